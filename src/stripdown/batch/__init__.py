@@ -1,0 +1,1 @@
+"""Notebooks over many records: work items, ledger, progress, index."""

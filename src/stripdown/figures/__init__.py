@@ -1,0 +1,1 @@
+"""One function a figure: a Case or fleet table in, a figure with its alt text out."""

@@ -1,0 +1,1 @@
+"""Many Cases → tallies, life, comparison, agreement, forecast."""

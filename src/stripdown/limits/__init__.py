@@ -1,0 +1,1 @@
+"""Limit sheets, measurement uncertainty, probability of conformity, verdicts."""

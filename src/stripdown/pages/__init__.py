@@ -1,0 +1,1 @@
+"""Case or fleet → one HTML file and a PDF."""

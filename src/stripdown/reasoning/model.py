@@ -1,0 +1,125 @@
+"""The pieces of an answer: plain frozen values that a Case holds and a page shows."""
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """A probability of an id; `probability` None only for liability `undetermined`."""
+
+    id: str
+    probability: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One outcome and what it is expected to cost, in the currency of the table."""
+
+    id: str
+    expected_cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The outcome of least expected cost and the others that the record allows; `why` says what allowed or barred them."""
+
+    id: str
+    expected_cost: float
+    currency: str
+    alternatives: tuple[Option, ...] = ()
+    why: tuple[str, ...] = ()
+    break_even: float | None = None
+    """Probability of hidden damage above which the part-only repair stops being the cheaper one; None where it is no choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One link of the chain from cause to failed part; `seen` = stated by the record."""
+
+    node: str
+    text: str
+    probability: float
+    seen: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Weight:
+    """What one finding adds to the log odds of the headline [decibans], and the headline's probability without it."""
+
+    finding: str
+    decibans: float
+    without: float
+    error: float = 0.0
+    """Standard error of `decibans` where it was sampled; 0 = enumerated."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rival:
+    """The strongest other mechanism and what speaks for and against it beside the headline, in words."""
+
+    id: str
+    probability: float
+    speaks_for: tuple[str, ...]
+    speaks_against: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Flip:
+    """One change of the record that would put another mechanism first."""
+
+    change: str
+    first: str
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """A check not yet made: expected information about `first` [bit], expected saving, minutes, the caution that comes first."""
+
+    id: str
+    gain_bits: float
+    saving: float
+    minutes: float
+    caution: str
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """What to put right; cause None = clean-up or start-up steps that belong to no single cause."""
+
+    cause: str | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """How badly the findings go together: `figure` [nat], its tail probability, and the findings that clash."""
+
+    figure: float
+    tail: float
+    findings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """The answer of the reasoning for one record, before it is joined with the readings."""
+
+    status: str
+    first: tuple[Share, ...]
+    mechanisms: tuple[Share, ...]
+    causes: tuple[Share, ...]
+    outcome: Outcome
+    liability: tuple[Share, ...]
+    avoidable_return: float
+    avoidable_failure: float
+    conflict: Conflict | None = None
+    unexplained: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    chain: tuple[Step, ...] = ()
+    evidence: tuple[Weight, ...] = ()
+    rival: Rival | None = None
+    flips: tuple[Flip, ...] = ()
+    robustness: float | None = None
+    next_checks: tuple[Check, ...] = ()
+    corrections: tuple[Correction, ...] = ()
+    cautions: tuple[str, ...] = field(default=())
