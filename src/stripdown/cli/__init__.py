@@ -1,0 +1,55 @@
+"""Arguments in, exit code out. Each command imports what is heavy only once it runs."""
+
+import sys
+from collections.abc import Sequence
+from typing import NoReturn
+
+import click
+
+from stripdown import __version__
+from stripdown.cli.check import check
+from stripdown.cli.judge import judge
+from stripdown.cli.program import Program, Wrong
+from stripdown.record.fault import RecordError
+
+CALL_WRONG = 2
+STOPPED = 130
+
+
+@click.group(cls=Program, no_args_is_help=False)
+@click.version_option(__version__, prog_name="stripdown", message="%(prog)s %(version)s")
+def program() -> None:
+    """Failure analysis of refrigeration compressors: from teardown record to root cause, page and fleet report."""
+
+
+for _command in (check, judge):
+    program.add_command(_command)
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Do what the arguments say and return the exit code; never a traceback for what a user can cause."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # the same bytes whatever the locale
+            stream.reconfigure(encoding="utf-8", errors="backslashreplace")
+    try:
+        code = program.main(args=arguments, prog_name="stripdown", standalone_mode=False)
+        return code if isinstance(code, int) else 0
+    except click.ClickException as wrong:
+        return _say(Wrong.line(wrong))
+    except RecordError as faulty:
+        return _say(str(faulty))
+    except (click.Abort, KeyboardInterrupt):
+        _say("stripdown: stopped")
+        return STOPPED
+    except OSError as failed:
+        return _say(f"stripdown: {failed.filename or 'output'}: {failed.strerror}; choose another file or folder")
+
+
+def _say(line: str) -> int:
+    click.echo(line, err=True)
+    return CALL_WRONG
+
+
+def main() -> NoReturn:
+    """The command `stripdown`."""
+    sys.exit(run())

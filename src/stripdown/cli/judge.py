@@ -1,0 +1,85 @@
+"""`stripdown judge`: the finding of each record, without notebook or page."""
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from stripdown import vocabulary
+from stripdown.cli import options
+from stripdown.cli.program import Job, plain
+
+_SHOWN = 3
+_WORTH_NAMING = 0.05
+
+
+@click.command(cls=Job, example="stripdown judge data/demo --brief")
+@options.paths
+@click.option("--json", "as_json", is_flag=True, help="One JSON object a line, one line a record, in input order.")
+@click.option("--brief", is_flag=True, help="The finding alone, without explanation: many times faster.")
+@options.shared("costs", "limits", "knowledge", "columns")
+def judge(
+    paths: Sequence[str],
+    as_json: bool,
+    brief: bool,
+    costs: Path | None,
+    limits: Path | None,
+    knowledge: Path | None,
+    columns: Path | None,
+) -> int:
+    """Say what happened to each compressor, in a few lines or as JSON.
+
+    PATH is a record, a workbook, a folder, or - for records on standard input.
+    """
+    from stripdown.case import judge as judge_record
+    from stripdown.record import Rejected, read_all
+
+    rejected = 0
+    for item in read_all(paths, columns=columns):
+        if isinstance(item, Rejected):
+            rejected += 1
+            result = dict(item.as_json())
+        else:
+            result = judge_record(item, brief=brief).as_json(brief=brief)
+        if as_json:
+            click.echo(json.dumps(result, ensure_ascii=False, allow_nan=False))
+        else:
+            for line in lines(result):
+                click.echo(plain(line))
+    if rejected:
+        click.echo(f"{rejected} rejected: stripdown check says what to mend", err=True)
+    return 1 if rejected else 0
+
+
+def lines(result: Mapping[str, Any]) -> Iterator[str]:
+    """The finding of one record in a few plain lines."""
+    claim = result["claim"] or "no claim"
+    yield f"{claim}  {result['status']}  {result['file']}"
+    if result["status"] == "rejected":
+        for fault in result["faults"]:
+            yield f"  fault    {fault['entry'] or 'file'}: {fault['what']}; {fault['fix']}"
+        return
+    first = result["first"][0]
+    yield f"  first    {first['id']} {_percent(first['probability'])}: {vocabulary.words(first['id'])}"
+    yield f"  causes   {_listed(result['causes']) or 'none to name'}"
+    outcome = result["outcome"]
+    yield (
+        f"  outcome  {outcome['id']}: {vocabulary.words(outcome['id'])}, "
+        f"expected cost {outcome['expected_cost']:.0f} {outcome['currency']}"
+    )
+    if result["conflict"]:
+        yield f"  conflict {', '.join(result['conflict']['findings'])} do not go together"
+    for check in result.get("next_checks", ())[:1]:
+        yield f"  next     caution: {check['caution']}" if check["caution"] else "  next     no special caution"
+        yield f"           then look at {vocabulary.label(check['id'])}, {check['minutes']:.0f} min"
+
+
+def _listed(shares: Sequence[Mapping[str, Any]]) -> str:
+    named = [s for s in shares if s["probability"] >= _WORTH_NAMING][:_SHOWN]
+    return ", ".join(f"{s['id']} {_percent(s['probability'])}" for s in named)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"

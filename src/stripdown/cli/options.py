@@ -1,0 +1,52 @@
+"""The options that several commands share."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import click
+
+Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+_FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
+
+_SHARED: dict[str, Decorator] = {
+    "out": click.option(
+        "--out",
+        type=click.Path(file_okay=False, path_type=Path),
+        default=Path("reports"),
+        show_default=True,
+        metavar="DIR",
+        help="Where the pages go.",
+    ),
+    "costs": click.option("--costs", type=_FILE, metavar="FILE", help="Your own cost table instead of ours."),
+    "limits": click.option("--limits", type=_FOLDER, metavar="DIR", help="Your own limit sheets, used before ours."),
+    "knowledge": click.option("--knowledge", type=_FILE, metavar="FILE", help="Knowledge to use instead of ours."),
+    "columns": click.option(
+        "--columns", type=_FILE, metavar="FILE", help='Own column names of tables, as: returns.serial = "S/N"'
+    ),
+    "system": click.option(
+        "--system", type=click.Choice(["si", "us"]), default="si", show_default=True, help="Units on the pages."
+    ),
+    "paper": click.option(
+        "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper of the PDF."
+    ),
+}
+
+
+def paths(run: Callable[..., Any]) -> Callable[..., Any]:
+    """The argument PATH…: records, workbooks, folders, or `-`."""
+    kind = click.Path(exists=True, allow_dash=True)
+    return click.argument("paths", nargs=-1, required=True, metavar="PATH...", type=kind)(run)
+
+
+def shared(*names: str) -> Decorator:
+    """The options of these names, in this order."""
+
+    def decorate(run: Callable[..., Any]) -> Callable[..., Any]:
+        for name in reversed(names):
+            run = _SHARED[name](run)
+        return run
+
+    return decorate
