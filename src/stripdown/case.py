@@ -48,6 +48,7 @@ class Case:
             if f.conflict is None
             else {"figure": f.conflict.figure, "tail": f.conflict.tail, "findings": list(f.conflict.findings)},
             "unexplained": list(f.unexplained),
+            "examined": _examined(self.record),
             "confirmed": [stated(c) | {"causes": list(c.causes)} for c in self.record.confirmed],
             "parts": list(f.parts),
             "knowledge": self.knowledge,
@@ -72,3 +73,13 @@ class Case:
             "corrections": [{"cause": c.cause, "text": c.text} for c in f.corrections],
             "cautions": list(f.cautions),
         }
+
+
+def _examined(record: Record) -> dict[str, object]:
+    """Who looked, when, with what, and at which parts: what the fleet needs to judge the records themselves."""
+    return {
+        "by": record.examined_by,
+        "on": None if record.examined_on is None else record.examined_on.isoformat(),
+        "instruments": list(record.instruments),
+        "parts": sorted({o.part for o in record.observations if o.extent != "unreadable"}),
+    }
