@@ -1,1 +1,1 @@
-"""Notebooks over many records: work items, ledger, progress, index."""
+"""Notebooks over many records: kernels, workers, ledger, progress, index."""

@@ -1,0 +1,160 @@
+"""The two ways a notebook gets its kernel: started anew, or forked from a process that has everything imported."""
+
+import asyncio
+import atexit
+import json
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import uuid
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from jupyter_client.connect import KernelConnectionInfo
+from jupyter_client.kernelspec import KernelSpec
+from jupyter_client.manager import AsyncKernelManager
+from jupyter_client.provisioning.factory import KernelProvisionerFactory
+from jupyter_client.provisioning.local_provisioner import LocalProvisioner
+
+from stripdown.batch.settings import KernelName
+
+FORKS = sys.platform == "linux"
+_ENTRY = "stripdown-fork"
+
+
+class Stock(AsyncKernelManager):
+    """A kernel of this very Python; its files lie in a folder of its own, so that no two runs meet."""
+
+    provisioner_name = "local-provisioner"
+
+    def __init__(self, **rest: Any) -> None:
+        super().__init__(**rest)
+        place = _folder() / uuid.uuid4().hex[:12]
+        self.connection_file = f"{place}.json"
+        if os.name == "posix":
+            self.transport = "ipc"
+            self.ip = str(place)
+
+    @property
+    def kernel_spec(self) -> KernelSpec:
+        """Never one installed by hand, which may name another Python."""
+        return KernelSpec(
+            argv=[sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"],
+            display_name="Python 3",
+            language="python",
+            metadata={"kernel_provisioner": {"provisioner_name": self.provisioner_name, "config": {}}},
+        )
+
+
+class Fast(Stock):
+    """The same kernel, forked by the nursery of this process."""
+
+    provisioner_name = _ENTRY
+
+
+class ForkProvisioner(LocalProvisioner):
+    """Asks the nursery for a kernel instead of starting a program."""
+
+    async def launch_kernel(self, cmd: list[str], **rest: Any) -> KernelConnectionInfo:
+        """Fork a kernel with the arguments, working folder and environment that the command would have had."""
+        arguments = cmd[cmd.index("ipykernel_launcher") + 1 :]
+        folder = str(rest.get("cwd") or Path.cwd())
+        environment = dict(rest.get("env") or os.environ)
+        kernel: Any = await asyncio.to_thread(nursery().fork, arguments, folder, environment)  # has what Popen has
+        self.process = kernel
+        self.pid = self.pgid = kernel.pid
+        self.cwd = folder
+        return self.connection_info
+
+
+class Forked:
+    """A forked kernel, seen as `subprocess.Popen` shows a process."""
+
+    stdin = stdout = stderr = None
+
+    def __init__(self, keeper: "Nursery", pid: int) -> None:
+        self._keeper = keeper
+        self.pid = pid
+        self.returncode: int | None = None
+
+    def poll(self) -> int | None:
+        """Exit code, or None while it runs."""
+        if self.returncode is None:
+            self.returncode = self._keeper.ask({"poll": self.pid})["code"]
+        return self.returncode
+
+    def wait(self) -> int | None:
+        """Exit code; callers wait until `poll` has one."""
+        return self.poll()
+
+    def send_signal(self, number: int) -> None:
+        """Signal the kernel and what it started."""
+        self._keeper.ask({"signal": number, "pid": self.pid})
+
+    def terminate(self) -> None:
+        """Ask it to end."""
+        self.send_signal(signal.SIGTERM)
+
+    def kill(self) -> None:
+        """End it."""
+        self.send_signal(signal.SIGKILL)
+
+
+class Nursery:
+    """The process that forks kernels (`nursery.py`); it and its kernels end when this process does."""
+
+    def __init__(self) -> None:
+        command = [sys.executable, "-c", "from stripdown.batch.nursery import main; main()"]
+        self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
+
+    def fork(self, arguments: list[str], folder: str, environment: dict[str, str]) -> Forked:
+        """A fresh kernel."""
+        answer = self.ask({"fork": arguments, "folder": folder, "environment": environment})
+        return Forked(self, answer["pid"])
+
+    def ask(self, order: dict[str, Any]) -> Any:
+        """One order, one answer."""
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        self._process.stdin.write(json.dumps(order).encode() + b"\n")
+        self._process.stdin.flush()
+        answer = self._process.stdout.readline()
+        if not answer:
+            raise ChildProcessError("the process that forks kernels has ended; use --kernel stock")
+        return json.loads(answer)
+
+    def close(self) -> None:
+        """End the nursery and all its kernels."""
+        assert self._process.stdin is not None
+        self._process.stdin.close()
+        self._process.wait()
+
+
+@cache
+def nursery() -> Nursery:
+    """The nursery of this process, started when first asked for."""
+    opened = Nursery()
+    atexit.register(opened.close)
+    return opened
+
+
+@cache
+def _folder() -> Path:
+    """Where connection files and sockets of this process lie; removed with it."""
+    holder = tempfile.TemporaryDirectory(prefix="k-")
+    atexit.register(holder.cleanup)
+    return Path(holder.name)
+
+
+def manager(name: KernelName) -> type[Stock]:
+    """The kernel manager that papermill is to use."""
+    if name == "stock":
+        return Stock
+    from importlib.metadata import EntryPoint
+
+    entry = EntryPoint(_ENTRY, f"{__name__}:ForkProvisioner", KernelProvisionerFactory.GROUP_NAME)
+    KernelProvisionerFactory.instance().provisioners[_ENTRY] = entry
+    return Fast

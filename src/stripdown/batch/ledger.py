@@ -1,0 +1,65 @@
+"""`ledger.jsonl`: one line a record that is over with, appended and synced, so that a killed run knows where it was."""
+
+import json
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+NAME = "ledger.jsonl"
+
+
+class InUseError(Exception):
+    """Another run writes into the same folder."""
+
+
+class Ledger:
+    """The open ledger of one run."""
+
+    def __init__(self, folder: Path, *, resume: bool) -> None:
+        self.path = folder / NAME
+        self._file = self.path.open("a+b")
+        self._lock()
+        if resume:
+            self._drop_torn_tail()
+        else:
+            self._file.truncate(0)
+
+    def append(self, line: Mapping[str, Any]) -> None:
+        """Write one line; it is on the disk once this returns."""
+        self._file.write(json.dumps(line, ensure_ascii=False, allow_nan=False).encode() + b"\n")
+        self._file.flush()
+        os.fsync(self._file.fileno())
+
+    def lines(self) -> list[dict[str, Any]]:
+        """What was written so far."""
+        self._file.seek(0)
+        return [json.loads(line) for line in self._file.read().splitlines()]
+
+    def _drop_torn_tail(self) -> None:
+        """A killed run may leave half a line."""
+        self._file.seek(0)
+        written = self._file.read()
+        self._file.truncate(written.rfind(b"\n") + 1)
+
+    def _lock(self) -> None:
+        if os.name != "posix":
+            return
+        import fcntl
+
+        try:
+            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            self._file.close()
+            raise InUseError(
+                f"another run writes into {self.path.parent}; wait for it or choose another --out"
+            ) from None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, raised: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._file.close()

@@ -1,0 +1,69 @@
+"""One record's share of a batch: its notebook run in a worker process, its folder put in place whole."""
+
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from stripdown.batch import folder, notebook
+from stripdown.batch.settings import Settings
+from stripdown.record.fault import Fault
+
+State = Literal["done", "rejected", "failed", "timed_out"]
+FILES = ("teardown.ipynb", "page.html", "page.pdf", "result.json")
+KEPT = "_failed"
+"""Folder of the notebooks that failed; no claim can have this name."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """A record to do: `path` is absolute, `file` as the user named it; `out` is the folder of the run."""
+
+    claim: str
+    file: str
+    path: str
+    out: str
+    settings: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """How it went; `seconds` of wall time."""
+
+    state: State
+    seconds: float
+    faults: tuple[Fault, ...] = ()
+
+
+def do(item: Item) -> Outcome:
+    """Run the teardown notebook on the record; whatever goes wrong is told, never raised."""
+    started = time.monotonic()
+    try:
+        fault = _run(item)
+    except Exception as failed:  # one bad record never stops the rest
+        fault = Fault(
+            item.file, "", f"{type(failed).__name__}: {failed}", "mend what it names, then run again with --resume"
+        )
+    seconds = round(time.monotonic() - started, 3)
+    return Outcome("failed", seconds, (fault,)) if fault else Outcome("done", seconds)
+
+
+def _run(item: Item) -> Fault | None:
+    out = Path(item.out)
+    kept = out / KEPT / f"{item.claim}.ipynb"
+    parameters = {"record": item.path, "claim": item.claim, "named": item.file, "out": "."}
+    try:
+        with folder.whole(out / item.claim) as fresh:
+            try:
+                notebook.run("teardown", fresh, parameters | item.settings.parameters(), kernel=item.settings.kernel)
+            except notebook.NotebookError:
+                kept.parent.mkdir(exist_ok=True)
+                (fresh / "teardown.ipynb").replace(kept)
+                raise
+            missing = [name for name in FILES if not (fresh / name).is_file()]
+            if missing:
+                raise FileNotFoundError(f"the notebook wrote no {', '.join(missing)}")
+    except notebook.NotebookError as failed:
+        return Fault(item.file, f"teardown.ipynb cell {failed.cell}", failed.what, f"open {kept}, the cell is marked")
+    kept.unlink(missing_ok=True)
+    return None
