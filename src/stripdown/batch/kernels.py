@@ -128,9 +128,8 @@ class Nursery:
 
     def close(self) -> None:
         """End the nursery and all its kernels."""
-        assert self._process.stdin is not None
-        self._process.stdin.close()
-        self._process.wait()
+        with self._process:  # closes the channel, which ends it, and waits
+            pass
 
 
 @cache

@@ -47,7 +47,7 @@ def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: Ke
             cwd=folder,
         )
     except PapermillExecutionError as failed:
-        raise NotebookError(failed.cell_index, f"{failed.ename}: {failed.evalue}") from failed
+        raise NotebookError(failed.exec_count, f"{failed.ename}: {failed.evalue}") from failed
     finally:
         _forget_run(target)
 

@@ -6,7 +6,7 @@ is safe; when its orders end it ends its kernels and itself.
 
 import contextlib
 import gc
-import importlib
+import importlib.util
 import json
 import os
 import signal
@@ -74,6 +74,7 @@ def _serve(orders: BinaryIO, answers: BinaryIO) -> dict[str, Any] | None:
     for pid in running:
         if _code(running, pid) is None:
             _signal(pid, signal.SIGKILL)
+            os.waitpid(pid, 0)
     return None
 
 
@@ -99,7 +100,8 @@ def _be_kernel(order: dict[str, Any]) -> None:
     """Take on what a newly started kernel would have been given, then run as one."""
     parent = os.getppid()
     os.setsid()
-    sys.argv = ["ipykernel_launcher", *order["fork"]]
+    launcher = importlib.util.find_spec("ipykernel_launcher")
+    sys.argv = [str(launcher and launcher.origin), *order["fork"]]
     sys.path = [place for place in sys.path if place]  # the kernel puts the working folder back itself
     os.environ.clear()
     os.environ.update(order["environment"])

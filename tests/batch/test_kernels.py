@@ -1,0 +1,138 @@
+"""Forked kernels show what stock kernels show, carry nothing over and leave nothing behind."""
+
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import psutil
+import pytest
+
+from stripdown import resources
+from stripdown.batch import kernels, notebook
+from stripdown.batch.settings import KernelName
+
+Run = Callable[..., list[Any]]
+
+DIRTY = """
+import os, random, warnings, builtins, logging, locale
+import numpy, matplotlib, stripdown
+stripdown.spoilt = builtins.spoilt = True
+os.environ["SPOILT"] = "1"
+os.chdir("/")
+random.seed(1); numpy.random.seed(1)
+matplotlib.rcParams["lines.linewidth"] = 99
+warnings.simplefilter("error")
+logging.getLogger().setLevel(1)
+kept_open = open("/dev/null")
+"""
+LOOK = """
+import os, random, warnings, builtins, logging, sys
+import numpy, matplotlib, stripdown
+def is_null(number):
+    return os.path.exists(f"/proc/self/fd/{number}") and os.readlink(f"/proc/self/fd/{number}") == "/dev/null"
+print(hasattr(stripdown, "spoilt"), hasattr(builtins, "spoilt"), "SPOILT" in os.environ)
+print(os.getcwd() == "/", matplotlib.rcParams["lines.linewidth"], matplotlib.rcParams["backend"])
+print(sorted(map(str, warnings.filters)), logging.getLogger().level)
+print("kept_open" in globals(), sum(map(is_null, range(1, 64))))
+print(sys.path, sys.argv[0], sys.flags, os.environ.get("MPLBACKEND"))
+"""
+DRAW = "import matplotlib.pyplot as plt\nplt.plot([1, 3, 2]);"
+MARKUP = "from IPython.display import HTML, SVG\nHTML('<b>text</b>')"
+TEXT = "print(repr(text), end='')"
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Run cells on a kernel; the outputs of each cell."""
+
+    def run_cells(kernel: KernelName, *cells: str, **parameters: object) -> list[Any]:
+        source = tmp_path / f"{len(list(tmp_path.iterdir()))}.ipynb"
+        source.write_text(json.dumps(_book(*cells)))
+        monkeypatch.setattr(resources, "notebook", lambda _: source)
+        folder = tmp_path / f"{source.stem} {{out}}"
+        folder.mkdir()
+        notebook.run("toy", folder, parameters, kernel=kernel)
+        book = json.loads((folder / source.name).read_text(encoding="utf-8"))
+        return [cell["outputs"] for cell in book["cells"]]
+
+    return run_cells
+
+
+def _book(*cells: str) -> dict[str, Any]:
+    code: dict[str, Any] = {"cell_type": "code", "execution_count": None, "outputs": []}
+    tags = {"tags": ["parameters"]}
+    return {
+        "cells": [
+            code | {"id": f"cell-{n}", "source": source, "metadata": tags if n == 0 else {}}
+            for n, source in enumerate(("text = ''", *cells))
+        ],
+        "metadata": {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}},
+        "nbformat": 4,
+        "nbformat_minor": 5,
+    }
+
+
+def printed(outputs: list[Any]) -> str:
+    """What the last cell printed."""
+    return "".join(outputs[-1][0]["text"])
+
+
+def test_text_stays_text(run: Run) -> None:
+    hostile = "00123 12E4 {x} \"'\\n $(id) `id` \u202e é\n%%bash"
+    assert printed(run("stock", TEXT, text=hostile)) == repr(hostile)
+
+
+def test_an_unknown_parameter_is_refused(run: Run) -> None:
+    with pytest.raises(ValueError, match="no parameter txet"):
+        run("stock", TEXT, txet="")
+
+
+def test_a_failing_cell_is_told_and_kept(run: Run, tmp_path: Path) -> None:
+    with pytest.raises(notebook.NotebookError, match="cell 3: ZeroDivisionError: division by zero"):
+        run("stock", "1 / 0", text="")
+    assert "papermill-error-cell" in next(tmp_path.glob("*/*.ipynb")).read_text()
+
+
+def test_a_kept_notebook_names_no_time_and_no_path(run: Run, tmp_path: Path) -> None:
+    run("stock", "1", text="")
+    assert "papermill" not in next(tmp_path.glob("*/*.ipynb")).read_text()
+
+
+@pytest.mark.skipif(not kernels.FORKS, reason="kernels are forked on Linux only")
+class TestForked:
+    def test_outputs_equal_those_of_stock_kernels(self, run: Run) -> None:
+        cells = (LOOK, DRAW, MARKUP, TEXT)
+        stock, fast = run("stock", *cells, text="a"), run("fast", *cells, text="a")
+        for of_stock, of_fast in zip(stock, fast, strict=True):
+            assert of_fast == of_stock
+        assert "image/png" in fast[3][0]["data"] or "image/png" in fast[3][-1]["data"]
+
+    def test_nothing_is_carried_over(self, run: Run) -> None:
+        before = run("fast", LOOK)
+        run("fast", DIRTY)
+        assert run("fast", LOOK) == before
+
+    def test_random_draws_differ_from_kernel_to_kernel(self, run: Run) -> None:
+        draw = "import random, numpy\nprint(random.random(), numpy.random.random())"
+        one, other = (printed(run("fast", draw)).split() for _ in range(2))
+        assert one[0] != other[0]
+        assert one[1] != other[1]
+
+    def test_no_kernel_is_left_after_success_or_failure(self, run: Run) -> None:
+        run("fast", "1")
+        with pytest.raises(notebook.NotebookError):
+            run("fast", "1 / 0")
+        nursery = kernels.nursery()._process.pid
+        end = time.monotonic() + 10
+        while any(c.status() != psutil.STATUS_ZOMBIE for c in psutil.Process(nursery).children()):
+            assert time.monotonic() < end, "a kernel is still there"
+            time.sleep(0.05)
+
+    def test_the_nursery_takes_its_kernels_with_it(self) -> None:
+        keeper = kernels.Nursery()
+        kernel = keeper.fork(["-f", "/nonexistent/kernel.json"], "/", {})
+        assert kernel.poll() is None
+        keeper.close()
+        assert not psutil.pid_exists(kernel.pid)
