@@ -1,1 +1,22 @@
 """Any accepted file → checked, frozen `Record`s, or all the `Fault`s that stand in the way."""
+
+from stripdown.record.fault import Fault, RecordError
+from stripdown.record.files import read, read_all, read_text
+from stripdown.record.model import Record, Rejected
+from stripdown.record.parse import parse
+from stripdown.record.write import as_mapping, canonical, digest, write_toml
+
+__all__ = [
+    "Fault",
+    "Record",
+    "RecordError",
+    "Rejected",
+    "as_mapping",
+    "canonical",
+    "digest",
+    "parse",
+    "read",
+    "read_all",
+    "read_text",
+    "write_toml",
+]

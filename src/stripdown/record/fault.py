@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 
 @dataclass(frozen=True, slots=True, order=True)
 class Fault:
-    """`entry` names the place in the file, as `readings[3].unit` (counted from 1) or `history.failed`; '' = the whole file."""
+    """`entry` is the place in the file, as `readings[3].unit` (counted from 1); empty = the whole file."""
 
     file: str
     entry: str

@@ -87,7 +87,7 @@ class Reading:
     """One measurement. `value` and `unit` as written; `base` the same in `base_unit`, None for "open" and "short".
 
     Base units: ohm (insulation too), V, A, kPa, degC, K (differences), mg KOH/g, ppm, N·m, mm, kPa/min, l, 1/h.
-    Pressures stay gauge or absolute as `absolute` says; vacuum_pull_down and evacuation_vacuum are always absolute in `base`.
+    Pressures stay gauge or absolute as `absolute` says; in `base` the two vacuums are always absolute.
     """
 
     entry: str

@@ -1,0 +1,66 @@
+"""Text from a file is data: how it is cleaned, refused and quoted in messages."""
+
+import json
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+from datetime import date
+from difflib import get_close_matches
+
+_CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+_LINE_ENDS = re.compile("\r\n?|\u2028|\u2029")
+
+
+def cleaned(text: str) -> tuple[str, bool]:
+    """Free text without control characters (newline and tab stay) or half characters; whether any were taken out."""
+    text = _LINE_ENDS.sub("\n", text)
+    clean = _CONTROL.sub("", text)
+    return clean.strip(), clean != text
+
+
+def invisible(text: str) -> str | None:
+    """The first character that cannot be seen or turns the writing direction, as U+202E; None where all can be seen."""
+    if text.isprintable():  # the common case, without looking at each character
+        return None
+    for char in text:
+        if unicodedata.category(char)[0] == "C" or char in "\u2028\u2029":
+            return f"U+{ord(char):04X}"
+    return None
+
+
+def shown(value: object, width: int = 60) -> str:
+    """A value as a message quotes it: short, and with nothing in it that a terminal or a page would act on."""
+    if isinstance(value, str):
+        cut = value if len(value) <= width else value[: width - 1] + "…"
+        return json.dumps(printable(cut), ensure_ascii=False).replace("\\\\", "\\")
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, (list, tuple)):
+        return "a list"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, date):
+        return value.isoformat()
+    text = str(value)
+    return text if len(text) <= width else f"{text[:20]}… ({len(text)} characters)"
+
+
+def printable(text: str) -> str:
+    """Every character that cannot be seen written as \\uXXXX."""
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in text)
+
+
+def near(word: str, allowed: Iterable[str]) -> str | None:
+    """The allowed word that was probably meant."""
+    options = {a.casefold(): a for a in allowed}
+    found = get_close_matches(
+        word[:60].casefold().strip().replace(" ", "_").replace("-", "_"), list(options), n=1, cutoff=0.7
+    )
+    return options[found[0]] if found else None
+
+
+def either(words: Sequence[str]) -> str:
+    """'a, b or c'."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} or {words[-1]}"
