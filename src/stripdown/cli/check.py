@@ -1,7 +1,6 @@
 """`stripdown check`: every fault and notice, nothing written."""
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -10,21 +9,21 @@ from stripdown.cli import options
 from stripdown.cli.program import Job, plain
 
 if TYPE_CHECKING:
-    from stripdown.record.fault import Fault
+    from stripdown.record import Fault
 
 
 @click.command(cls=Job, example="stripdown check data/demo")
 @options.paths
-@options.shared("columns")
-def check(paths: Sequence[str], columns: Path | None) -> int:
+def check(paths: Sequence[str]) -> int:
     """Print every fault and notice of every record: file, entry, what is wrong, what would be right.
 
     PATH is a record, a workbook, a folder, or - for records on standard input. Nothing is written.
     """
-    from stripdown.record import Rejected, read_all
+    from stripdown.record import Fault, Rejected, read_all
 
     good = rejected = notices = 0
-    for item in read_all(paths, columns=columns):
+    passed_over: list[Fault] = []
+    for item in read_all(paths, passed_over=passed_over):
         if isinstance(item, Rejected):
             rejected += 1
             _show("fault", item.faults)
@@ -32,6 +31,7 @@ def check(paths: Sequence[str], columns: Path | None) -> int:
             good += 1
             notices += len(item.notices)
             _show("notice", item.notices)
+    _show("notice", passed_over)
     click.echo(f"{good} good, {rejected} rejected, {notices} notices")
     return 1 if rejected else 0
 

@@ -37,7 +37,7 @@ _SHARED: dict[str, Decorator] = {
 
 def paths(run: Callable[..., Any]) -> Callable[..., Any]:
     """The argument PATH…: records, workbooks, folders, or `-`."""
-    kind = click.Path(exists=True, allow_dash=True)
+    kind = click.Path(exists=True, readable=False, allow_dash=True)
     return click.argument("paths", nargs=-1, required=True, metavar="PATH...", type=kind)(run)
 
 
