@@ -1,0 +1,205 @@
+"""Knowledge in one context → the tables of a Bayesian network.
+
+Variable 0 is `first`; then the states in the order of the knowledge, then the causes; all but `first` are yes/no. Findings are leaves: they never
+become variables, their evidence is a table over the variables they hang on.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stripdown.knowledge.model import CONTEXT, Finding, Knowledge, Link, State, fits
+from stripdown.reasoning.junction import Table
+
+Context = Mapping[str, str]
+Vector = NDArray[np.float64]
+SOUND_UNIT = 0.1
+"""How much rarer a sound compressor shows something wrong inside than a faulty one does without reason."""
+
+
+@dataclass(frozen=True)
+class Leaf:
+    """A finding in a context: the variables it hangs on and the probability of each level (none first) for their values."""
+
+    finding: Finding
+    scope: tuple[int, ...]
+    table: Table
+    """Axes: level, then the variables of `scope`, then batch."""
+
+
+def context_of(**given: str) -> dict[str, str]:
+    """A full context, 'unknown' where nothing is given; raises ValueError for a key or value that does not exist."""
+    context = dict.fromkeys(CONTEXT, "unknown")
+    for key, value in given.items():
+        if value not in CONTEXT.get(key, ()):
+            raise ValueError(f"{key} = {value}")
+        context[key] = value
+    return context
+
+
+class Network:
+    """The network of one context. With `shake` (standard deviation of the shifts in log odds, number of networks, seed) every table holds that many
+    networks along its batch axis, each with its own link strengths."""
+
+    def __init__(self, knowledge: Knowledge, context: Context, *, rebuilder: bool = False, shake: tuple[float, int, int] | None = None) -> None:
+        self.knowledge = knowledge
+        self.context = dict(context)
+        self.mechanisms = knowledge.mechanisms
+        self.states = tuple(s.id for s in knowledge.states)
+        self.causes = tuple(knowledge.causes)
+        self.names = ("first", *self.states, *self.causes)
+        self.index = {name: i for i, name in enumerate(self.names)}
+        self.cards = (len(self.mechanisms), *([2] * (len(self.names) - 1)))
+        self.prior = prior(knowledge, context, rebuilder=rebuilder)
+        self._noise = _Noise(shake)
+        self.families: dict[int, tuple[tuple[int, ...], Table]] = {}
+        for state in knowledge.states:
+            self.families[self.index[state.id]] = self._state_family(state)
+        for cause, shares in cause_shares(knowledge, context).items():
+            node = self.index[cause]
+            yes = self._noise(shares[:, None])
+            self.families[node] = ((0, node), np.stack([1.0 - yes, yes], axis=1))
+        self._leaves: dict[str, Leaf] = {}
+
+    @cached_property
+    def first_index(self) -> dict[str, int]:
+        """Mechanism id → its value of `first`."""
+        return {m: i for i, m in enumerate(self.mechanisms)}
+
+    def leaf(self, finding: str) -> Leaf:
+        """The leaf of a finding; raises KeyError for a finding that the knowledge does not hold."""
+        if finding not in self._leaves:
+            self._leaves[finding] = self._make_leaf(self.knowledge.findings[finding])
+        return self._leaves[finding]
+
+    def ancestors(self, variables: Sequence[int]) -> set[int]:
+        """`variables` and all that stand above them, `first` aside."""
+        found: set[int] = set()
+        todo = [v for v in variables if v]
+        while todo:
+            v = todo.pop()
+            if v not in found:
+                found.add(v)
+                todo.extend(u for u in self.families[v][0] if u and u != v)
+        return found
+
+    def _parents(self, links: Sequence[Link]) -> tuple[int, ...]:
+        return tuple(sorted({self.index[p] for link in links for p in link.parents if not p.endswith("!")}))
+
+    def _active(self, link: Link, scope: tuple[int, ...]) -> NDArray[np.bool_]:
+        """Where all parents of a link are there, over the axes of `scope` (batch axis added)."""
+        shape = tuple(self.cards[v] for v in scope)
+        active = np.ones((*([1] * len(shape)), 1), dtype=bool)
+        for parent in link.parents:
+            axis, on = self._indicator(parent)
+            where = scope.index(axis)
+            active = active & on.reshape([-1 if i == where else 1 for i in range(len(shape))] + [1])
+        return active
+
+    def _indicator(self, parent: str) -> tuple[int, NDArray[np.bool_]]:
+        if parent.endswith("!"):
+            on = np.zeros(len(self.mechanisms), dtype=bool)
+            on[self.first_index[parent.removesuffix("!")]] = True
+            return 0, on
+        return self.index[parent], np.array([False, True])
+
+    def _state_family(self, state: State) -> tuple[tuple[int, ...], Table]:
+        links = [link for link in state.links if fits(link.when, self.context)]
+        node = self.index[state.id]
+        scope = (0, *self._parents(links))
+        absent = np.broadcast_to(1.0 - self._noise(state.otherwise), (*(self.cards[v] for v in scope), self._noise.size)).copy()
+        for link in links:
+            absent = absent * np.where(self._active(link, scope), 1.0 - self._noise(link.shows[0]), 1.0)
+        absent[self.first_index["no_fault"]] = 1.0
+        if state.id in self.first_index:
+            absent[self.first_index[state.id]] = 0.0
+        return (*scope, node), np.stack([absent, 1.0 - absent], axis=len(scope))
+
+    def _make_leaf(self, finding: Finding) -> Leaf:
+        links = [link for link in finding.links if fits(link.when, self.context)]
+        scope = (0, *self._parents(links))
+        shape = tuple(self.cards[v] for v in scope)
+        rarer = np.array([finding.rarer.get(m, 1.0) for m in self.mechanisms])
+        if not finding.on_site:
+            rarer[self.first_index["no_fault"]] *= SOUND_UNIT
+        own = self._noise.draw()
+        shifts = [self._noise.draw() for _ in links]
+        at_most = []
+        for level in range(len(finding.levels)):
+            above = sum(finding.otherwise[level:])
+            leak = self._noise.shift(above, own) * rarer.reshape([-1] + [1] * len(shape))
+            cumulative = np.broadcast_to(1.0 - leak, (*shape, self._noise.size)).copy()
+            for link, shift in zip(links, shifts, strict=True):
+                acts = 1.0 - (1.0 - sum(link.shows[level:])) / (1.0 - above)
+                cumulative = cumulative * np.where(self._active(link, scope), 1.0 - self._noise.shift(acts, shift), 1.0)
+            at_most.append(cumulative)
+        at_most.append(np.ones_like(at_most[0]))
+        table = np.stack([at_most[0], *(b - a for a, b in zip(at_most, at_most[1:], strict=False))])
+        return Leaf(finding, scope, table)
+
+
+class _Noise:
+    """Shifts in log odds, one a link and network; none without `shake`."""
+
+    def __init__(self, shake: tuple[float, int, int] | None) -> None:
+        self.size = 1 if shake is None else shake[1]
+        self._sd = 0.0 if shake is None else shake[0]
+        self._random = None if shake is None else np.random.default_rng(shake[2])
+
+    def draw(self) -> Vector:
+        if self._random is None:
+            return np.zeros(1)
+        return self._random.normal(0.0, self._sd, self.size)
+
+    def shift(self, probability: float | Vector, by: Vector) -> Vector:
+        p = np.asarray(probability, dtype=float)
+        if self._random is None:
+            return p * np.ones(1)
+        odds = p * np.exp(by)
+        return np.asarray(odds / (odds + 1.0 - p))
+
+    def __call__(self, probability: float | Vector) -> Vector:
+        return self.shift(probability, self.draw())
+
+
+def prior(knowledge: Knowledge, context: Context, *, rebuilder: bool = False) -> Vector:
+    """Share of each mechanism as the first one in this context; sums to 1."""
+    columns = {"low": (0,), "medium": (1,), "high": (2,)}.get(context["duty"], (0, 1, 2))
+    table = [p.rebuilder if rebuilder else p.desk for p in knowledge.priors.values()]
+    shares = np.array([np.mean([row[c] for c in columns]) for row in table])
+    shares /= shares.sum()
+    names = knowledge.mechanisms
+    if context["motor"] == "part_winding":
+        share = knowledge.part_winding_share / 100.0
+        shares *= 1.0 - share
+        shares[names.index("half_winding")] = share
+    for adjust in knowledge.prior_adjusts:
+        if fits(adjust.when, context):
+            shares[names.index(adjust.target)] *= adjust.factor
+    shares /= shares.sum()
+    bands = CONTEXT["hours"]
+    if context["hours"] != "unknown":
+        shares *= np.array([p.hours[bands.index(context["hours"])] for p in knowledge.priors.values()])
+    return np.asarray(shares / shares.sum())
+
+
+def cause_shares(knowledge: Knowledge, context: Context) -> dict[str, Vector]:
+    """Cause id → probability of being at work under each first mechanism, in this context."""
+    names = knowledge.mechanisms
+    out = {}
+    for cause in knowledge.causes.values():
+        shares = np.zeros(len(names))
+        for mechanism, share, when in cause.feeds:
+            if fits(when, context):
+                shares[names.index(mechanism)] = share
+        for adjust in knowledge.cause_adjusts:
+            if adjust.target not in (cause.id, cause.liability):
+                continue
+            for i, mechanism in enumerate(names):
+                if fits(adjust.when, {**context, "mechanism": mechanism}):
+                    shares[i] = shares[i] * adjust.factor / (shares[i] * adjust.factor + 1.0 - shares[i])
+        out[cause.id] = shares
+    return out
