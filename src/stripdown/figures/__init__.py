@@ -1,1 +1,1 @@
-"""One function a figure: a Case or fleet table in, a figure with its alt text out."""
+"""One function a figure; each takes a Case or a fleet object and returns a `Figure` with its alt text."""

@@ -1,1 +1,8 @@
-"""Case or fleet → one HTML file and a PDF."""
+"""Pages for people: the root-cause page of a case, the fleet page and the index, as HTML and PDF from one content."""
+
+from stripdown.pages import sections
+from stripdown.pages.case_page import case_html, case_pdf
+from stripdown.pages.html import style
+from stripdown.pages.sections import SECTIONS
+
+__all__ = ["SECTIONS", "case_html", "case_pdf", "sections", "style"]

@@ -1,0 +1,47 @@
+"""Short words for figures and pages: ids, findings, verdicts and strengths as a person would say them."""
+
+import textwrap
+
+from stripdown.vocabulary import label
+
+VERDICTS = {"within": "●", "outside": "■", "open": "◆", "no_limit": "–"}
+"""Verdict → the marker that stands beside its word."""
+
+EXTENTS = {"heavy": "■", "slight": "◆", "none": "○", "unreadable": "?"}
+"""Extent → the marker that stands beside its word."""
+
+EXTENT_WORDS = {"heavy": "heavy", "slight": "slight", "none": "sound", "unreadable": "unreadable"}
+
+_STRENGTHS = ((14.8, "strong"), (7.0, "moderate"), (3.0, "weak"), (0.0, "hardly any"))
+
+
+def strength(decibans: float) -> str:
+    """Word for a weight of evidence [decibans]: 14.8 = odds × 30, 7 = × 5, 3 = × 2."""
+    return next(word for least, word in _STRENGTHS if abs(decibans) >= least)
+
+
+def finding_words(finding: str) -> str:
+    """'main_bearing.worn heavy' → 'main bearing worn: heavy'; a sound part is called so."""
+    head, _, extent = finding.rpartition(" ")
+    if head and extent in EXTENT_WORDS:
+        return f"{label(head)}: {EXTENT_WORDS[extent]}"
+    return label(finding)
+
+
+def verdict_words(verdict: str) -> str:
+    """'no_limit' → 'no limit'."""
+    return verdict.replace("_", " ")
+
+
+def folded(text: str, width: int) -> str:
+    """The text broken into lines of at most `width` characters."""
+    return "\n".join(textwrap.wrap(text, width)) or text
+
+
+def percent(p: float) -> str:
+    """A probability as a person reads it; never a rounded 0 % or 100 %."""
+    if p > 0.99:
+        return "over 99 %" if p < 1.0 else "100 %"
+    if p < 0.01:
+        return "under 1 %" if p > 0.0 else "0 %"
+    return f"{100 * p:.0f} %"

@@ -1,0 +1,180 @@
+"""Sections that show the evidence: readings, what was found, what was not looked at."""
+
+from stripdown.case import Case
+from stripdown.figures import machine, readings
+from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, percent, verdict_words
+from stripdown.limits.model import Judged
+from stripdown.pages import blocks as b
+from stripdown.pages import photos, units
+from stripdown.pages.groups import Group, groups, looked_at
+from stripdown.pages.show import Show
+from stripdown.record.model import Observation
+from stripdown.vocabulary import label
+
+_LEVELS = {"within": "good", "outside": "bad", "open": "warn", "no_limit": ""}
+_EXTENT_LEVELS = {"heavy": "bad", "slight": "warn", "unreadable": "", "none": "good"}
+_MOST_PHOTOS = 24
+_TRUE_AND_SOUND = ("crank.turns_freely", "pumping.pumps")
+
+
+def measured(case: Case, show: Show) -> list[b.Block]:
+    """Every reading with value, correction, uncertainty, limit, verdict and source in one row."""
+    if not case.readings:
+        return [b.para("The record holds no readings. What was not measured is not known to be sound.")]
+    counts = {v: sum(r.verdict == v for r in case.readings) for v in VERDICTS}
+    said = ", ".join(f"{n} {verdict_words(v)}" for v, n in counts.items() if n)
+    rows = [_reading(r, show) for r in case.readings]
+    columns = (
+        ("Reading", 2.6),
+        ("As read", 1.4),
+        ("Held against the limit", 2.3),
+        ("Limit", 1.7),
+        ("Verdict", 1.5),
+        ("Source", 1.9),
+    )
+    explain = (
+        "± is one standard uncertainty. Within: at least 95 % probable to lie inside the limits; outside: at most 5 %; "
+        "open: between. The bars on the chart are two standard uncertainties long to each side."
+    )
+    return [
+        b.para(f"{len(case.readings)} readings: {said}."),
+        *b.figure(readings.against_limits(case)),
+        *b.figure(readings.resistances(case)),
+        b.table("Readings, corrections, limits", columns, rows),
+        b.small(explain),
+    ]
+
+
+def _reading(r: Judged, show: Show) -> list[str | b.Block]:
+    written = r.value if isinstance(r.value, str) else units.number(r.value, 6)
+    note = " · ".join([*(r.corrected.corrections if r.corrected else ()), *([r.remark] if r.remark else [])])
+    tier = f", past {r.tier}" if r.tier in ("notice", "danger") else ""
+    chance = "" if r.probability_within is None else f"{percent(r.probability_within)} within{tier}"
+    limits = "–"
+    if any(x is not None for x in r.limits()):
+        limits = units.limits(*r.limits(), r.judged_unit or r.unit, show.system, r.quantity)
+    return [
+        b.cell(readings.name(r), note=note),
+        f"{written} {r.unit}" if not isinstance(r.value, str) else written,
+        _held(r, show),
+        limits,
+        b.cell(verdict_words(r.verdict), mark=VERDICTS[r.verdict], level=_LEVELS[r.verdict], note=chance),
+        r.source,
+    ]
+
+
+def _held(r: Judged, show: Show) -> str | b.Block:
+    """The judged value; the corrected one below it where the two differ."""
+    corrected = ""
+    if r.corrected is not None:
+        c = r.corrected
+        corrected = units.measured(c.value, c.unit, show.system, uncertainty=c.uncertainty, quantity=r.quantity)
+    if r.judged is None:
+        return corrected or "–"
+    signed = r.judged_unit == "%"
+    text = units.measured(
+        r.judged,
+        r.judged_unit or "",
+        show.system,
+        uncertainty=r.judged_uncertainty,
+        quantity=r.quantity,
+        plus=signed,
+    )
+    rule = "" if r.rule is None or r.rule == r.quantity else label(r.rule)
+    return b.cell(text, note=" · ".join(x for x in (rule, corrected if corrected != text else "") if x))
+
+
+def found(case: Case, show: Show) -> list[b.Block]:
+    """The machine drawing, then each group's findings, then the photos."""
+    r = case.record
+    if not r.observations:
+        return [b.para("The record holds no findings part by part.")]
+    who = f"Examined by {r.examined_by or 'a person not named'}, {units.day(r.examined_on) or 'date not stated'}"
+    tools = f"; instruments: {'; '.join(r.instruments)}" if r.instruments else "; instruments not stated"
+    rows = [row for g in groups() for row in _group_rows(g, r.observations)]
+    columns = (("Part", 1.7), ("Condition", 2.0), ("Extent", 1.2), ("Where", 1.7), ("Note", 3.0))
+    out = [b.para(who + tools + "."), *b.figure(machine.machine(case))]
+    if rows:
+        out.append(b.table("Found damaged, unusual or unreadable", columns, rows))
+    out += _sound(r.observations) + _photos(case)
+    return out
+
+
+def _is_sound(o: Observation) -> bool:
+    return o.extent == "none" or o.finding in _TRUE_AND_SOUND
+
+
+def _group_rows(group: Group, observations: tuple[Observation, ...]) -> list[list[str | b.Block]]:
+    mine = [o for o in observations if o.part in group.parts and not _is_sound(o)]
+    return [
+        [
+            label(o.part),
+            label(o.condition),
+            b.cell(EXTENT_WORDS[o.extent], mark=EXTENTS[o.extent], level=_EXTENT_LEVELS[o.extent]),
+            _where(o),
+            o.note or "",
+        ]
+        for o in mine
+    ]
+
+
+def _where(o: Observation) -> str:
+    cylinders = f"cyl. {', '.join(str(c) for c in o.cylinders)}" if o.cylinders else ""
+    return "; ".join(x for x in (cylinders, o.where or "") if x)
+
+
+def _sound(observations: tuple[Observation, ...]) -> list[b.Block]:
+    items = []
+    for g in groups():
+        good = [f"{label(o.finding)}" for o in observations if o.part in g.parts and _is_sound(o)]
+        if good:
+            items.append([b.strong(f"{g.title}: "), "; ".join(dict.fromkeys(good)) + "."])
+    if not items:
+        return []
+    return [b.heading("Looked at and not found (turning and pumping: found)"), b.bullets(items)]
+
+
+def _photos(case: Case) -> list[b.Block]:
+    wanted = [(o, name) for o in case.record.observations for name in o.photos]
+    if not wanted:
+        return []
+    items = []
+    for o, name in wanted[:_MOST_PHOTOS]:
+        p = photos.load(case.record.folder, name)
+        caption = f"{label(o.finding)} ({EXTENT_WORDS[o.extent]})"
+        items.append(
+            {"data": p.data, "width": p.width, "height": p.height, "notice": p.notice, "caption": caption, "name": name}
+        )
+    out: list[b.Block] = [b.heading("Photos"), {"kind": "photos", "items": items}]
+    if len(wanted) > _MOST_PHOTOS:
+        out.append(b.small("Not shown for room: " + "; ".join(name for _, name in wanted[_MOST_PHOTOS:]) + "."))
+    return out
+
+
+def not_looked_at(case: Case, show: Show) -> list[b.Block]:
+    """Main groups that the record is silent about, and the checks that would decide, cautions first."""
+    seen = looked_at(case.record)
+    out: list[b.Block] = []
+    missing = [g for g in groups() if not seen[g.id]]
+    if missing:
+        names = "; ".join(g.title for g in missing)
+        out.append(b.para(b.strong("Not looked at is never found sound. "), f"The record says nothing about: {names}."))
+    else:
+        out.append(b.para("Every main group of machine and site was looked at or measured, in part at least."))
+    lost = [f"{label(o.finding)}" for o in case.record.observations if o.extent == "unreadable"]
+    if lost:
+        out.append(b.para("Looked at but unreadable: ", "; ".join(lost) + "."))
+    if not any(g.side == "site" and seen[g.id] for g in groups()):
+        out.append(b.para("Nothing is known of the system it ran in: causes rest on the compressor alone."))
+    out.append(b.heading("What would decide"))
+    if not case.finding.next_checks:
+        out.append(b.para("No further check that is still possible is worth its time."))
+    for c in case.finding.next_checks:
+        title = c.text or label(c.id)
+        worth = [
+            ("Time", f"{c.minutes:g} min"),
+            ("Expected information", f"{c.gain_bits:.2f} bit"),
+            ("Expected saving", units.money(c.saving, case.finding.outcome.currency)),
+        ]
+        out.append(b.card(c.caution, title[:1].upper() + title[1:], "", worth))
+    return out

@@ -1,0 +1,126 @@
+"""The pieces a page is made of: plain dictionaries that HTML and PDF both show, so that they cannot disagree."""
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from stripdown.figures.figure import Figure
+
+Block = dict[str, Any]
+Run = str | dict[str, str]
+
+_UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
+_VERBATIM = ("svg", "data")
+
+
+def clean(text: str) -> str:
+    """The text with its control and direction marks made visible: none can reorder or hide what is around it."""
+    return _UNSEEN.sub("\ufffd", text)
+
+
+def cleaned(value: Any) -> Any:
+    """`clean` on every text inside; drawings and picture data stay as they are."""
+    if isinstance(value, str):
+        return clean(value)
+    if isinstance(value, dict):
+        return {k: v if k in _VERBATIM else cleaned(v) for k, v in value.items()}
+    return [cleaned(v) for v in value] if isinstance(value, list) else value
+
+
+def strong(text: str) -> Run:
+    """Words that carry the sentence."""
+    return {"b": text}
+
+
+def para(*runs: Run) -> Block:
+    """A paragraph of plain and strong words."""
+    return {"kind": "para", "runs": list(runs)}
+
+
+def small(text: str) -> Block:
+    """A paragraph of explanation in small print."""
+    return {"kind": "small", "text": text}
+
+
+def heading(text: str) -> Block:
+    """A heading inside a section."""
+    return {"kind": "heading", "text": text}
+
+
+def banner(word: str, mark: str, level: str, title: str, line: str) -> Block:
+    """The answer in large print; `level` is good, warn or bad and stands as word and marker too."""
+    return {"kind": "banner", "word": word, "mark": mark, "level": level, "title": title, "line": line}
+
+
+def warning(word: str, text: str) -> Block:
+    """Something a reader must not miss; `word` says what kind it is."""
+    return {"kind": "warning", "word": word, "text": text}
+
+
+def caution(items: Iterable[str]) -> Block:
+    """Cautions, to stand before the step they belong to."""
+    return {"kind": "caution", "items": list(items)}
+
+
+def facts(pairs: Iterable[tuple[str, str | None]]) -> Block:
+    """Labels with their values; what is not known is left out."""
+    return {"kind": "facts", "pairs": [[k, v] for k, v in pairs if v]}
+
+
+def bullets(items: Iterable[str | Sequence[Run]], *, ordered: bool = False) -> Block:
+    """A list, numbered where the order matters."""
+    return {"kind": "list", "ordered": ordered, "items": [[i] if isinstance(i, str) else list(i) for i in items]}
+
+
+def cell(text: str, *, mark: str = "", level: str = "", note: str = "") -> Block:
+    """A table cell with a marker before and a small line below its text."""
+    return {"text": text, "mark": mark, "level": level, "note": note}
+
+
+def table(
+    caption: str, columns: Sequence[tuple[str, float]], rows: Iterable[Sequence[str | Block]], align: str = ""
+) -> Block:
+    """A table; a column is its title and its share of the width; `align` one letter a column, l or r."""
+    return {
+        "kind": "table",
+        "caption": caption,
+        "columns": [
+            {"title": title, "share": share, "right": align[i : i + 1] == "r"}
+            for i, (title, share) in enumerate(columns)
+        ],
+        "rows": [[cell(c) if isinstance(c, str) else c for c in row] for row in rows],
+    }
+
+
+def figure(drawn: Figure | None) -> list[Block]:
+    """A figure at its own size [pt] where there is room for it, or nothing where there is nothing to draw."""
+    if drawn is None:
+        return []
+    return [{"kind": "figure", "svg": drawn.svg, "alt": drawn.alt, "title": drawn.title, "width": drawn.size[0]}]
+
+
+def pair(left: Figure | None, right: Figure | None) -> list[Block]:
+    """Two figures beside each other where there is room."""
+    both = figure(left) + figure(right)
+    return [{"kind": "pair", "figures": both}] if len(both) == 2 else both
+
+
+def quote(by: str, text: str) -> Block:
+    """What a party says, as it came."""
+    return {"kind": "quote", "by": by, "text": text}
+
+
+def card(caution_text: str, title: str, line: str, pairs: Iterable[tuple[str, str]]) -> Block:
+    """A check to make: its caution first, then what to do and what it is worth."""
+    return {
+        "kind": "card",
+        "caution": caution_text,
+        "title": title,
+        "line": line,
+        "pairs": [[k, v] for k, v in pairs],
+    }
+
+
+def form(title: str, choices: Sequence[str], fields: Sequence[tuple[str, int]]) -> Block:
+    """Boxes to tick and lines to write on; a field is its label and its number of lines."""
+    return {"kind": "form", "title": title, "choices": list(choices), "fields": [[label, n] for label, n in fields]}

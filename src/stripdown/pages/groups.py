@@ -1,0 +1,33 @@
+"""The main groups of machine and site (`groups.toml`): what a page calls looked at and not looked at."""
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from stripdown.record.model import Record
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Parts and quantities that a person looks at together; `side` is machine or site."""
+
+    id: str
+    title: str
+    side: str
+    parts: tuple[str, ...]
+    quantities: tuple[str, ...]
+
+
+@cache
+def groups() -> tuple[Group, ...]:
+    """All main groups in the order of a teardown."""
+    raw = tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
+    return tuple(Group(g["id"], g["title"], g["side"], tuple(g["parts"]), tuple(g["quantities"])) for g in raw["group"])
+
+
+def looked_at(record: Record) -> dict[str, bool]:
+    """Group id → whether the record says anything that could be read about it."""
+    parts = {o.part for o in record.observations if o.extent != "unreadable"}
+    quantities = {r.quantity for r in record.readings}
+    return {g.id: bool(parts & set(g.parts) or quantities & set(g.quantities)) for g in groups()}

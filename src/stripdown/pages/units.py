@@ -1,0 +1,101 @@
+"""Numbers as a page shows them: SI or US units, as many digits as the uncertainty allows; converted only here."""
+
+from datetime import date
+from math import floor, isfinite, log10
+from typing import Literal, NamedTuple
+
+System = Literal["si", "us"]
+
+
+class Shown(NamedTuple):
+    """How a unit is shown: its name, and factor and offset from the unit it comes in."""
+
+    unit: str
+    factor: float = 1.0
+    offset: float = 0.0
+
+
+_PSI = 1 / 6.894757
+_SHOWN: dict[str, tuple[Shown, Shown]] = {
+    "kPa": (Shown("bar", 0.01), Shown("psi", _PSI)),
+    "kPa/min": (Shown("kPa/min"), Shown("psi/min", _PSI)),
+    "degC": (Shown("°C"), Shown("°F", 1.8, 32.0)),
+    "K": (Shown("K"), Shown("°F difference", 1.8)),
+    "N·m": (Shown("N·m"), Shown("lbf·ft", 0.7375621)),
+    "mm": (Shown("mm"), Shown("thou", 1000 / 25.4)),
+    "m": (Shown("m"), Shown("ft", 1 / 0.3048)),
+    "l": (Shown("l"), Shown("qt", 1 / 0.946352946)),
+    "1": (Shown(""), Shown("")),
+}
+_OF_QUANTITY: dict[tuple[str, str], tuple[Shown, Shown]] = {
+    ("insulation_resistance", "ohm"): (Shown("Mohm", 1e-6), Shown("Mohm", 1e-6)),
+    ("evacuation_vacuum", "kPa"): (Shown("Pa", 1000.0), Shown("micron", 7500.617)),
+}
+
+
+def shown(unit: str, system: System, quantity: str = "") -> Shown:
+    """How a value in `unit` is shown in the system; a unit that has no other form stays as it is."""
+    both = _OF_QUANTITY.get((quantity, unit)) or _SHOWN.get(unit)
+    return Shown(unit) if both is None else both[system == "us"]
+
+
+def measured(
+    value: float, unit: str, system: System, *, uncertainty: float | None = None, quantity: str = "", plus: bool = False
+) -> str:
+    """'111 ± 2.4 °C': value, standard uncertainty and unit; a plain value has four significant digits."""
+    how = shown(unit, system, quantity)
+    v = value * how.factor + how.offset
+    if uncertainty and isfinite(uncertainty):
+        u = uncertainty * how.factor
+        places = _places(u)
+        text = f"{_fixed(v, places, plus)} ± {_fixed(u, places)}"
+    else:
+        text = number(v, plus=plus)
+    return f"{text} {how.unit}".strip()
+
+
+def number(value: float, digits: int = 4, *, plus: bool = False) -> str:
+    """A number with so many significant digits, groups of three kept apart, no exponent below a billion."""
+    if not isfinite(value):
+        return str(value)
+    if value == 0:
+        return "0"
+    places = max(0, digits - 1 - floor(log10(abs(value))))
+    text = _fixed(value, places, plus)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def limits(low: float | None, high: float | None, unit: str, system: System, quantity: str = "") -> str:
+    """'2 to 5 bar', 'at least 5 Mohm', 'at most 107 °C'."""
+    how = shown(unit, system, quantity)
+    ends = [None if x is None else number(x * how.factor + how.offset, 3) for x in (low, high)]
+    if ends[0] is not None and ends[1] is not None:
+        return f"{ends[0]} to {ends[1]} {how.unit}".strip()
+    if ends[0] is not None:
+        return f"at least {ends[0]} {how.unit}".strip()
+    return f"at most {ends[1]} {how.unit}".strip() if ends[1] is not None else "none"
+
+
+def money(amount: float, currency: str) -> str:
+    """'EUR 2 140', rounded to the whole."""
+    return f"{currency} {_fixed(amount, 0)}"
+
+
+def day(when: date | None) -> str | None:
+    """'3 Feb 2026': the month in letters, so that no reader takes it for the day."""
+    if when is None:
+        return None
+    month = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")[when.month - 1]
+    return f"{when.day} {month} {when.year}"
+
+
+def _places(u: float) -> int:
+    """Decimals that leave the uncertainty two digits where it starts with 1 or 2, else one."""
+    exponent = floor(log10(u))
+    lead = u / 10**exponent
+    return max(0, (1 if lead < 2.95 else 0) - exponent)
+
+
+def _fixed(value: float, places: int, plus: bool = False) -> str:
+    text = f"{value:{'+' if plus else ''},.{places}f}".replace(",", "\u00a0")
+    return text.replace("-", "−")

@@ -1,0 +1,155 @@
+"""Figures of a case: what they say, where a reading stands, and that equal cases give equal bytes."""
+
+import re
+from dataclasses import replace
+from xml.etree import ElementTree
+
+import pytest
+
+import cases
+from stripdown import vocabulary
+from stripdown.case import Case
+from stripdown.figures import bars, chain, machine, readings
+from stripdown.figures.figure import Figure
+from stripdown.figures.words import finding_words, percent, strength
+
+ALL = (
+    bars.first_mechanisms,
+    bars.evidence,
+    readings.against_limits,
+    readings.resistances,
+    chain.chain,
+    machine.machine,
+)
+
+
+def words(figure: Figure) -> str:
+    """The text drawn in a figure."""
+    return " ".join(" ".join(ElementTree.fromstring(figure.svg).itertext()).split())
+
+
+@pytest.mark.parametrize("draw", ALL)
+def test_well_formed_with_title_and_alt_text(draw, floodback: Case, hostile: Case) -> None:  # type: ignore[no-untyped-def]
+    for case in (floodback, hostile):
+        figure = draw(case)
+        root = ElementTree.fromstring(figure.svg)
+        assert root.get("aria-label") == figure.alt
+        assert figure.title
+        assert len(figure.alt) > 20
+        assert not [e for e in root.iter() if e.tag.endswith(("script", "style", "metadata", "foreignObject"))]
+
+
+@pytest.mark.parametrize("draw", ALL)
+def test_equal_cases_give_equal_bytes(draw) -> None:  # type: ignore[no-untyped-def]
+    first = draw(cases.floodback())
+    assert first == draw(replace(cases.floodback(), version="another, so that it is drawn anew"))
+    assert "<!--" not in first.svg
+    assert re.search(r"20\d\d-\d\d-\d\dT", first.svg) is None
+
+
+def test_nothing_to_draw_is_no_figure(open_case: Case) -> None:
+    assert bars.evidence(open_case) is None
+    assert readings.against_limits(open_case) is None
+    assert readings.resistances(open_case) is None
+    assert chain.chain(open_case) is None
+
+
+def test_settings_of_the_caller_do_not_show(open_case: Case) -> None:
+    import matplotlib as mpl
+
+    twin = replace(open_case, version="another, so that it is drawn anew")
+    with mpl.rc_context({"font.size": 20.0, "text.color": "red", "svg.fonttype": "path"}):
+        inside = bars.first_mechanisms(twin)
+    assert inside == bars.first_mechanisms(open_case)
+
+
+def test_ink_follows_the_page(floodback: Case) -> None:
+    for draw in ALL:
+        assert "currentColor" in draw(floodback).svg
+        assert "#000000" not in draw(floodback).svg
+
+
+def test_bars_name_the_rest_together(floodback: Case) -> None:
+    said = bars.first_mechanisms(floodback).alt
+    assert "floodback 94 %" in said
+    assert "the other 1 under 1 %" in said
+
+
+def test_evidence_says_for_and_against(floodback: Case) -> None:
+    figure = bars.evidence(floodback)
+    assert figure is not None
+    assert "+13.1 moderate" in words(figure)
+    assert "−1.9 hardly any" in words(figure)
+
+
+def test_chart_says_every_verdict(floodback: Case) -> None:
+    figure = readings.against_limits(floodback)
+    assert figure is not None
+    said = words(figure)
+    assert said.count("■ outside") == 4
+    assert said.count("◆ open") == 3
+    assert said.count("● within") == 6
+    assert "read “short”" in said
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "x"),
+    [
+        (2.0, 2.0, 4.0, 0.3),
+        (4.0, 2.0, 4.0, 0.7),
+        (3.0, 2.0, 4.0, 0.5),
+        (107.0, None, 107.0, 0.7),
+        (0.0, None, 107.0, 0.0),
+        (11.0, 11.0, None, 0.3),
+        (22.0, 11.0, None, 0.6),
+    ],
+)
+def test_limits_stand_at_one_place_on_every_row(value: float, low: float, high: float, x: float) -> None:
+    assert readings.place(value, low, high) == pytest.approx(x, abs=1e-12)
+
+
+def test_insulation_stands_by_decades() -> None:
+    assert readings.place(50e6, 5e6, None, logarithmic=True) == pytest.approx(0.5, abs=1e-12)
+
+
+def test_chain_tells_seen_from_inferred(floodback: Case) -> None:
+    figure = chain.chain(floodback)
+    assert figure is not None
+    assert words(figure).count("● seen") == 2
+    assert words(figure).count("○ inferred") == 4
+    assert figure.svg.count('stroke-width="1.2" stroke-dasharray="4 3"') == 4
+    assert words(figure).index("CAUSE") < words(figure).index("MECHANISM") < words(figure).index("PART")
+
+
+def test_every_part_of_the_vocabulary_has_its_place() -> None:
+    site = {p for parts in machine.SITE.values() for p in parts}
+    assert site.isdisjoint(machine.PLACES)
+    assert site | set(machine.PLACES) == set(vocabulary.parts())
+
+
+def test_markers_do_not_lie_on_each_other() -> None:
+    spots = list(machine.PLACES.values())
+    close = [(a, b) for i, a in enumerate(spots) for b in spots[:i] if abs(a[0] - b[0]) < 15 and abs(a[1] - b[1]) < 15]
+    assert close == []
+
+
+def test_drawing_lists_what_is_damaged_and_counts_what_is_sound(floodback: Case) -> None:
+    said = words(machine.machine(floodback))
+    assert "main bearing: worn (heavy)" in said
+    assert "piston: worn (unreadable)" in said
+    assert "looked at and sound: 6 parts" in said
+
+
+def test_words() -> None:
+    assert finding_words("main_bearing.worn heavy") == "main bearing worn: heavy"
+    assert finding_words("oil.low none") == "oil low: sound"
+    assert finding_words("superheat low") == "superheat low"
+    assert [percent(p) for p in (0.0, 0.0001, 0.5, 0.9951, 1.0)] == ["0 %", "under 1 %", "50 %", "over 99 %", "100 %"]
+    # ratios of 30, 5 and 2 part strong, moderate and weak: 10 log10 of them is 14.8, 7.0, 3.0
+    assert [strength(x) for x in (14.9, -14.7, 7.1, 3.1, 2.9)] == [
+        "strong",
+        "moderate",
+        "moderate",
+        "weak",
+        "hardly any",
+    ]

@@ -1,0 +1,36 @@
+"""Cases put together by hand, as fixtures; the builders stand in `cases.py`."""
+
+import sys
+from pathlib import Path
+
+import pytest
+
+from stripdown.case import Case
+
+sys.path.insert(0, str(Path(__file__).parent))
+
+import cases
+
+
+@pytest.fixture
+def floodback() -> Case:
+    """An established case with every section filled."""
+    return cases.floodback()
+
+
+@pytest.fixture
+def conflicting() -> Case:
+    """Findings that do not go together, headline not robust."""
+    return cases.conflicting()
+
+
+@pytest.fixture
+def open_case() -> Case:
+    """A thin record that decides nothing."""
+    return cases.open_case()
+
+
+@pytest.fixture
+def hostile() -> Case:
+    """Text in every free field that tries to be markup, code or layout."""
+    return cases.hostile()

@@ -1,0 +1,224 @@
+"""The root-cause page: what stands on it, in which order, and that no text of a record becomes markup."""
+
+import re
+from html.parser import HTMLParser
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+import cases
+from stripdown import pages
+from stripdown.case import Case
+from stripdown.pages.case_page import content
+from stripdown.pages.show import Show
+
+ORDER = (
+    "Finding and what to do now",
+    "How sure, and what speaks against it",
+    "Chain of events",
+    "Readings against limits",
+    "What was found, part by part",
+    "What was not looked at, and what would decide",
+    "Corrections on the site and start-up",
+    "What the parties say",
+    "Proposal on liability",
+    "Sign-off",
+    "Cautions and limits of the method",
+)
+
+
+class _Text(HTMLParser):
+    """What a reader sees of a page, and which elements and attributes it is built from."""
+
+    def __init__(self, source: str) -> None:
+        super().__init__()
+        self.words: list[str] = []
+        self.tags: set[str] = set()
+        self.attributes: set[str] = set()
+        self.ids: list[str] = []
+        self.headings: list[str] = []
+        self._skip = False
+        self.feed(source)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        self.attributes |= {name for name, _ in attrs}
+        self.ids += [value for name, value in attrs if name == "id" and value]
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(tag)
+        self._skip = tag == "style"
+
+    def handle_data(self, data: str) -> None:
+        if not self._skip:
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+
+def pdf_text(raw: bytes) -> str:
+    """All text of a PDF in one line."""
+    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(raw)).pages).split())
+
+
+def texts(value: object) -> list[str]:
+    """Every text of a content, drawings and picture data left out."""
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, dict):
+        return [t for k, v in value.items() if k not in ("svg", "data", "kind", "key", "paper") for t in texts(v)]
+    return [t for v in value for t in texts(v)] if isinstance(value, list) else []
+
+
+def squeezed(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+def test_sections_stand_in_their_order(floodback: Case) -> None:
+    seen = re.findall(r"<h2 [^>]*>([^<]*)</h2>", pages.case_html(floodback))
+    assert tuple(seen) == ORDER
+    assert tuple(title for _, title, _ in pages.SECTIONS) == ORDER
+
+
+def test_html_and_pdf_show_the_same_numbers(floodback: Case) -> None:
+    said = [t for t in texts(content(floodback, Show())["sections"]) if re.search(r"\d", t)]
+    html, pdf = squeezed(_Text(pages.case_html(floodback)).text), squeezed(pdf_text(pages.case_pdf(floodback)))
+    alt = [b["alt"] for s in content(floodback, Show())["sections"] for b in _figures(s["blocks"])]
+    told = [t for t in said if t not in alt]
+    assert len(told) > 100
+    assert [t for t in told if squeezed(t) not in html] == []
+    # a line break inside a long id or a hyphen may differ in the print, so numbers are compared one by one
+    numbers = {n for t in told for n in re.findall(r"\d+(?:\.\d+)?", t) if len(n) < 12}
+    assert [n for n in numbers if n not in pdf] == []
+
+
+def _figures(blocks: list[dict[str, object]]) -> list[dict[str, object]]:
+    out: list[dict[str, object]] = []
+    for b in blocks:
+        out += [b] if b["kind"] == "figure" else []
+        inner = b.get("figures", [])
+        assert isinstance(inner, list)
+        out += inner
+    return out
+
+
+def test_page_for_the_site_has_no_proposal_on_liability(floodback: Case) -> None:
+    html = _Text(pages.case_html(floodback, purpose="site")).text
+    assert "liability" not in html.lower()
+    assert "Warranty until" not in html
+    assert "Proposal on liability" in _Text(pages.case_html(floodback)).text
+
+
+@pytest.mark.parametrize("build", [cases.floodback, cases.conflicting, cases.open_case, cases.hostile])
+def test_a_caution_stands_first_on_every_page(build) -> None:  # type: ignore[no-untyped-def]
+    html = pages.case_html(build())
+    text = _Text(html).text
+    assert text.count("Local codes, the equipment maker's instructions and licensed practice") >= 2
+    assert text.index("⚠ CAUTION") < text.index("What to do now")
+    assert pages.case_pdf(build())[:5] == b"%PDF-"
+
+
+def test_caution_stands_before_its_check_and_its_step(floodback: Case) -> None:
+    text = _Text(pages.case_html(floodback)).text
+    assert text.index("Drained oil goes on giving off gas") < text.index("Look into the oil pick-up")
+    assert text.index("Nitrogen through a regulator only") < text.index("System pressure-tested")
+
+
+def test_robustness_below_0_90_is_warned_of(floodback: Case, conflicting: Case) -> None:
+    assert "NOT ROBUST" in pages.case_html(conflicting)
+    assert "only 71 %" in pages.case_html(conflicting)
+    assert "NOT ROBUST" not in pages.case_html(floodback)
+
+
+def test_conflict_names_the_findings_that_clash(conflicting: Case) -> None:
+    text = _Text(pages.case_html(conflicting)).text
+    assert "IN CONFLICT" in text
+    assert "crankshaft heat tinted: heavy, cylinder bore washed bright: heavy" in text
+    assert "not resolved by default against either side" in text
+
+
+def test_what_was_not_looked_at_is_named(floodback: Case, open_case: Case) -> None:
+    text = _Text(pages.sections.not_looked_at(floodback)).text
+    assert "strainer, check valve and vent" in text
+    assert "terminal box and plate" not in text
+    assert "Nothing is known of the system it ran in" in _Text(pages.sections.not_looked_at(open_case)).text
+
+
+def test_parts_are_kept_ninety_days_from_the_examination(floodback: Case) -> None:
+    # 3 Feb 2026 + 90 days, counted on a calendar: 25 in February, 31, 30, 4 in May
+    assert "for 90 days from the examination, until 4 May 2026" in _Text(pages.case_html(floodback)).text
+
+
+def test_us_units_only_change_what_is_shown(floodback: Case) -> None:
+    si, us = (_Text(pages.sections.readings(floodback, system=s)).text for s in ("si", "us"))  # type: ignore[arg-type]
+    assert "111.0 ± 2.4 °C" in si
+    assert "at most 107 °C" in si
+    assert "232 ± 4 °F" in us  # 111 × 1.8 + 32 = 231.8; 2.4 × 1.8 = 4.3
+    assert "at most 225 °F" in us  # 107 × 1.8 + 32 = 224.6
+    assert "14.0 ± 0.9 psi" in us  # 96.5 kPa ÷ 6.894757 = 13.996
+    assert "17.32 ± 0.12 thou" in us  # 0.44 mm ÷ 0.0254
+    assert si.count("outside") == us.count("outside")
+
+
+def test_hostile_text_stays_text(hostile: Case) -> None:
+    html = pages.case_html(hostile)
+    page = _Text(html)
+    assert "script" not in page.tags
+    assert not {a for a in page.attributes if a.startswith("on")}
+    assert "<script>alert(1)</script>" in page.text
+    assert "{{7*7}}" in page.text
+    assert '#eval("1+1")' in page.text
+    assert "\u202e" not in html
+    assert "\u0007" not in html
+    assert "\ufffdgnp.exe\ufffd" in html
+
+
+def test_hostile_text_stays_text_in_print(hostile: Case) -> None:
+    text = squeezed(pdf_text(pages.case_pdf(hostile)))
+    for said in ("<script>alert(1)</script>", "{{7*7}}", '#eval("1+1")#panic()', "$x^2$*bold*"):
+        assert said in text
+
+
+def test_nothing_is_fetched_and_ids_are_unique(floodback: Case) -> None:
+    html = pages.case_html(floodback)
+    page = _Text(html)
+    assert not page.tags & {"script", "link", "iframe", "object", "embed", "base"}
+    assert re.findall(r'(?:src|href)="(?!#|data:image/)[^"]*"', html) == []
+    assert re.findall(r"url\((?!#)", html) == []
+    assert "@import" not in html
+    assert len(page.ids) == len(set(page.ids))
+    assert page.headings[0] == "h1"
+    assert page.headings.count("h1") == 1
+
+
+def test_every_drawing_says_in_words_what_it_shows(floodback: Case) -> None:
+    svgs = re.findall(r"<svg [^>]*>", pages.case_html(floodback))
+    assert len(svgs) == 6
+    assert all('role="img"' in s and re.search(r'aria-label="[^"]{20,}"', s) for s in svgs)
+
+
+def test_same_case_same_bytes(floodback: Case) -> None:
+    again = cases.floodback()
+    assert pages.case_html(floodback) == pages.case_html(again)
+    assert pages.case_pdf(floodback) == pages.case_pdf(again)
+    assert b"/CreationDate" not in pages.case_pdf(floodback)
+
+
+@pytest.mark.parametrize(("paper", "size"), [("a4", (595, 842)), ("letter", (612, 792))])
+def test_paper(floodback: Case, paper: str, size: tuple[int, int]) -> None:
+    raw = pages.case_pdf(floodback, paper=paper)  # type: ignore[arg-type]
+    box = PdfReader(BytesIO(raw)).pages[0].mediabox
+    assert (round(box.width), round(box.height)) == size
+
+
+def test_a_word_that_is_no_option_is_refused(floodback: Case) -> None:
+    with pytest.raises(ValueError, match="paper is 'a5': it is one of a4, letter"):
+        pages.case_html(floodback, paper="a5")  # type: ignore[arg-type]
+
+
+def test_sections_are_fragments_of_the_page(floodback: Case) -> None:
+    page = squeezed(pages.case_html(floodback))
+    for _, _, section in pages.SECTIONS:
+        assert squeezed(section(floodback)) in page
