@@ -1,1 +1,10 @@
-"""Many Cases → tallies, life, comparison, agreement, forecast."""
+"""Many result lines → tallies, life, comparison, agreement, forecast.
+
+`report(lines, population)` does it all; `table(lines)` and `read_population(path)` are its two inputs as tables.
+"""
+
+from stripdown.fleet.columns import COLUMNS, table
+from stripdown.fleet.population import Population, read_population
+from stripdown.fleet.report import FleetReport, report
+
+__all__ = ["COLUMNS", "FleetReport", "Population", "read_population", "report", "table"]

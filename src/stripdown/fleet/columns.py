@@ -1,0 +1,199 @@
+"""Result lines of `judge --json` → one tidy table, typed and documented."""
+
+import math
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from stripdown import vocabulary
+
+MECHANISMS = tuple(vocabulary.mechanisms())
+CAUSES = tuple(vocabulary.causes())
+
+_WORDS = {
+    "claim": "claim of the record",
+    "file": "file it stood in",
+    "status": "established, likely, open, conflicting, rejected or unreadable (no result line)",
+    "serial": "serial of the unit",
+    "model": "model of the unit",
+    "refrigerant": "refrigerant",
+    "site": "where it stood",
+    "contractor": "who looked after it",
+    "duty": "low, medium or high evaporating temperature",
+    "opened_before": "never, site or workshop",
+    "replaces": "serial of the unit that stood there before",
+    "headline": "most probable first mechanism",
+    "top_cause": "most probable cause",
+    "outcome": "what should be done with it",
+    "currency": "currency of expected_cost",
+    "liability": "proposal on liability",
+    "confirmed_first": "first mechanism as the last confirming person saw it",
+    "confirmed_by": "who that was",
+    "parts": "own parts found damaged, with ; between them",
+    "examined_by": "bench or person",
+    "looked_at": "parts looked at, with ; between them",
+    "knowledge": "hash of the knowledge used",
+    "version": "version of the program used",
+}
+_DATES = {
+    "built": "day it was built",
+    "installed": "day it was installed",
+    "failed": "day it failed",
+    "returned": "day it came back",
+}
+_NUMBERS = {
+    "run_hours_h": "running hours [h]",
+    "age_day": "installed to failed [day]; to returned where no failure date is stated",
+    "headline_probability": "probability of the headline [1]",
+    "expected_cost": "expected cost of the outcome [currency]",
+    "avoidable_return": "probability that it need not have come back [1]",
+    "avoidable_failure": "probability that site, installer or supply could have prevented the failure [1]",
+}
+_COUNTS = {
+    "readings_count": "number of readings judged",
+    "outside_count": "number of readings outside their limit",
+    "open_count": "number of readings too uncertain to tell",
+    "instruments_count": "number of instruments named; -1 = the line does not say",
+}
+COLUMNS: dict[str, str] = {
+    **_WORDS,
+    **_DATES,
+    **_NUMBERS,
+    **_COUNTS,
+    **{f"first.{m}": f"probability that the damage started with {m} [1]" for m in MECHANISMS},
+    **{f"mechanism.{m}": f"probability that {m} was at work at all [1]" for m in MECHANISMS},
+    **{f"cause.{c}": f"probability of the cause {c} [1]" for c in CAUSES},
+}
+_REPEATING = ("status", "model", "refrigerant", "site", "contractor", "duty", "opened_before", "headline", "top_cause",
+              "outcome", "currency", "liability", "confirmed_first", "knowledge", "version")  # fmt: skip
+_LISTS = (("first", MECHANISMS), ("mechanisms", MECHANISMS), ("causes", CAUSES))
+
+
+def table(lines: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
+    """One row a line, in their order; columns as `COLUMNS` says. Words are "" and numbers nan where nothing is stated.
+
+    A rejected line keeps its row (claim, file, status); one that is no result of `judge` has status `unreadable`.
+    """
+    words: dict[str, list[str]] = {k: [] for k in _WORDS}
+    dates: dict[str, list[str]] = {k: [] for k in _DATES}
+    numbers: dict[str, list[float]] = {k: [] for k in (*_NUMBERS, *_COUNTS) if k != "age_day"}
+    shares: list[np.ndarray] = []
+    for line in lines:
+        row = _row(line)
+        for k in words:
+            words[k].append(row.words.get(k, ""))
+        for k in dates:
+            dates[k].append(row.dates.get(k, ""))
+        for k in numbers:
+            numbers[k].append(row.numbers.get(k, math.nan if k in _NUMBERS else 0.0))
+        shares.append(row.shares)
+    return _frame(words, dates, numbers, shares)
+
+
+class _Row:
+    """What one line says, before it becomes columns."""
+
+    __slots__ = ("dates", "numbers", "shares", "words")
+
+    def __init__(self, words: dict[str, str]) -> None:
+        self.words = words
+        self.dates: dict[str, str] = {}
+        self.numbers: dict[str, float] = {}
+        self.shares = np.full(_WIDTH, np.nan, dtype=np.float32)
+
+
+_WIDTH = sum(len(ids) for _, ids in _LISTS)
+_PLACE = {
+    key: {name: start + i for i, name in enumerate(ids)}
+    for (key, ids), start in zip(_LISTS, np.cumsum([0] + [len(ids) for _, ids in _LISTS[:-1]]).tolist(), strict=True)
+}
+
+
+def _row(line: Mapping[str, Any]) -> _Row:
+    """A line as a row; whatever is wrong with it makes it unreadable, never an exception."""
+    if not isinstance(line, Mapping):
+        return _Row({"status": "unreadable"})
+    named = {k: _text(line.get(k)) for k in ("claim", "file", "status", "knowledge", "version")}
+    if named["status"] == "rejected":
+        return _Row(named)
+    row = _Row(named)
+    try:
+        _fill(row, line)
+    except (AttributeError, KeyError, IndexError, TypeError, ValueError):
+        return _Row(named | {"status": "unreadable"})
+    return row
+
+
+def _fill(row: _Row, line: Mapping[str, Any]) -> None:
+    unit, history = line["unit"], line.get("history") or {}
+    row.words |= {k: _text(unit.get(k)) for k in ("serial", "model", "refrigerant")}
+    row.words |= {k: _text(history.get(k)) for k in ("site", "contractor", "duty", "opened_before", "replaces")}
+    row.dates = {"built": _text(unit.get("built"))} | {
+        k: _text(history.get(k)) for k in ("installed", "failed", "returned")
+    }
+    for key, places in _PLACE.items():
+        row.shares[min(places.values()) : max(places.values()) + 1] = 0.0
+        for item in line[key]:
+            place, p = places.get(item["id"]), float(item["probability"])
+            if not 0 <= p <= 1:
+                raise ValueError("a probability outside 0..1")
+            if place is not None:
+                row.shares[place] = p
+    first, causes, outcome = line["first"], line["causes"], line.get("outcome") or {}
+    liability, confirmed = line.get("liability") or [{}], line.get("confirmed") or [{}]
+    examined = line.get("examined") or {}
+    row.words |= {
+        "headline": first[0]["id"],
+        "top_cause": causes[0]["id"] if causes else "",
+        "outcome": _text(outcome.get("id")),
+        "currency": _text(outcome.get("currency")),
+        "liability": _text(liability[0].get("id")),
+        "confirmed_first": _text(confirmed[-1].get("first")),
+        "confirmed_by": _text(confirmed[-1].get("by")),
+        "parts": ";".join(sorted({str(p) for p in line.get("parts") or ()})),
+        "examined_by": _text(examined.get("by")),
+        "looked_at": ";".join(examined.get("parts") or ()),
+    }
+    verdicts = [r.get("verdict") for r in line.get("readings") or ()]
+    avoidable = line.get("avoidable") or {}
+    row.numbers = {
+        "run_hours_h": _number(unit.get("run_hours")),
+        "headline_probability": float(first[0]["probability"]),
+        "expected_cost": _number(outcome.get("expected_cost")),
+        "avoidable_return": _number(avoidable.get("return")),
+        "avoidable_failure": _number(avoidable.get("failure")),
+        "readings_count": len(verdicts),
+        "outside_count": verdicts.count("outside"),
+        "open_count": verdicts.count("open"),
+        "instruments_count": len(examined["instruments"]) if "instruments" in examined else -1,
+    }
+
+
+def _text(value: object) -> str:
+    return "" if value is None else str(value)
+
+
+def _number(value: Any) -> float:
+    return math.nan if value is None else float(value)
+
+
+def _frame(
+    words: dict[str, list[str]], dates: dict[str, list[str]], numbers: dict[str, list[float]], shares: list[np.ndarray]
+) -> pd.DataFrame:
+    columns: dict[str, Any] = {}
+    for k, v in words.items():
+        columns[k] = pd.Categorical(v, categories=sorted(set(v))) if k in _REPEATING else pd.array(v, dtype="str")
+    for k, v in dates.items():
+        columns[k] = pd.to_datetime(pd.Series(v, dtype="str"), format="%Y-%m-%d", errors="coerce").astype(
+            "datetime64[s]"
+        )
+    for k, n in numbers.items():
+        columns[k] = np.asarray(n, dtype=np.float64 if k in _NUMBERS else np.int32)
+    ended = columns["failed"].fillna(columns["returned"])
+    columns["age_day"] = (ended - columns["installed"]).dt.total_seconds() / 86400
+    block = np.vstack(shares) if shares else np.zeros((0, _WIDTH), dtype=np.float32)
+    names = [c for c in COLUMNS if c.startswith(("first.", "mechanism.", "cause."))]
+    columns |= {name: block[:, i] for i, name in enumerate(names)}
+    return pd.DataFrame({k: columns[k] for k in COLUMNS})

@@ -1,0 +1,126 @@
+"""Result lines and population → the whole fleet report: the object of `fleet --json`, and its tables."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import pandas as pd
+
+from stripdown import __version__
+from stripdown.fleet import groups, life, money, selection, tallies
+from stripdown.fleet.columns import table
+from stripdown.fleet.lives import Lives, event_day, join, last_day
+from stripdown.fleet.plain import plain
+from stripdown.fleet.population import Population
+from stripdown.fleet.selection import Choice
+from stripdown.fleet.tables import tables
+from stripdown.record.fault import Fault
+
+METHODS = {
+    "share": "Wilson, 95 %",
+    "expected": "records resampled, 95 %",
+    "life": "grouped censored Weibull, likelihood ratio, 95 %",
+}
+
+
+@dataclass(frozen=True)
+class FleetReport:
+    """Everything the fleet page shows. `returns`: the table of the judged returns counted."""
+
+    answer: Mapping[str, Any]
+    returns: pd.DataFrame
+
+    def as_json(self) -> dict[str, Any]:
+        """The object of `fleet --json`: plain numbers, text, lists; null where a figure does not exist."""
+        return dict(plain(self.answer))
+
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Name → table, as written beside the page."""
+        return tables(self.as_json(), self.returns)
+
+
+def report(
+    lines: Iterable[Mapping[str, Any]],
+    population: Population | None = None,
+    *,
+    until: date | None = None,
+    model: Choice = None,
+    site: Choice = None,
+    contractor: Choice = None,
+    costs: Mapping[str, float] | None = None,
+) -> FleetReport:
+    """The report on all lines, or on those of some models, sites, contractors; `until`: the last day watched.
+
+    `costs`: outcome → cost, in place of the expected cost in the lines.
+    """
+    notices = list(population.notices) if population else []
+    judged, rejected = selection.judged(table(lines), notices)
+    judged, population = selection.chosen(
+        judged, population, {"model": model, "site": site, "contractor": contractor}, notices
+    )
+    end = until or last_day(judged, population)
+    returns = selection.watched(judged, end, notices)
+    notices += selection.silent(returns, population)
+    lives = join(judged, population, end) if population is not None and end is not None else None
+    notices += lives.notices if lives else ()
+    days = event_day(returns).dropna()
+    answer: dict[str, Any] = {
+        "returns": len(returns),
+        "rejected": rejected,
+        "undecided": int((~tallies.decided(returns)).sum()),
+        "period": [days.min().date(), days.max().date()] if len(days) else [],
+        "until": end,
+    }
+    answer |= _tallies(returns)
+    answer["by"] = groups.by_groups(returns, lives, _rated(population))
+    answer |= _life(lives, returns)
+    answer |= {"trend": [], "comparisons": [], "alerts": [], "forecast": [], "agreement": {}}
+    answer["costs"] = money.costs(returns, costs, notices)
+    answer |= {"quality": tallies.quality(returns), "flow": tallies.flow(returns)}
+    answer["knowledge"] = _knowledge(returns, notices)
+    answer |= {"notices": [n.as_json() for n in notices], "methods": METHODS, "version": __version__}
+    return FleetReport(answer, returns)
+
+
+def _tallies(returns: pd.DataFrame) -> dict[str, Any]:
+    first = tallies.by_mechanism(returns)
+    sound = next((r for r in first if r["id"] == "no_fault"), None)
+    return {
+        "first": first,
+        "causes": tallies.by_cause(returns),
+        "parts": tallies.by_part(returns),
+        "no_fault": tallies.mean_share(returns["first.no_fault"]) if sound else None,
+        "avoidable": {k: tallies.mean_share(returns[f"avoidable_{k}"]) for k in ("return", "failure")},
+    }
+
+
+def _rated(population: Population | None) -> frozenset[str]:
+    """The dimensions whose running units are known."""
+    if population is None:
+        return frozenset()
+    return frozenset(
+        {"model"}
+        | ({"build_month"} if "built" in population.stated else set())
+        | (population.stated & {"site", "contractor"})
+    )
+
+
+def _life(lives: Lives | None, returns: pd.DataFrame) -> dict[str, Any]:
+    if lives is None:
+        return {"life": [], "incidence": [], "kaplan_meier": []}
+    models = life.model_lives(lives)
+    return {
+        "life": [m.as_json(lives) for m in models],
+        "incidence": life.incidences(lives, models, returns),
+        "kaplan_meier": [life.kaplan_meier(m) for m in models],
+    }
+
+
+def _knowledge(returns: pd.DataFrame, notices: list[Fault]) -> str | None:
+    """The hash that most lines were judged with; more than one is named."""
+    hashes = returns["knowledge"].astype("str").value_counts()
+    if len(hashes) > 1:
+        what = f"lines judged with {len(hashes)} different states of the knowledge"
+        notices.append(Fault("", "knowledge", what, "judge all records again with one, so that they can be compared"))
+    return str(hashes.index[0]) if len(hashes) else None

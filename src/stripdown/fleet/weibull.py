@@ -1,0 +1,131 @@
+"""Weibull life from grouped, interval- and right-censored ages: profile likelihood and its intervals.
+
+With y = ln t and z = shape·y − a the log likelihood is concave in (a, shape), so that Newton's method cannot go astray;
+scale = exp(a / shape). Ages in any unit; scale and quantiles come back in the same.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from stripdown.fleet.ages import Ages, Numbers
+
+LEAST_FAILURES = 4
+"""Below this many failures a shape is not estimated but stated (Weibayes)."""
+
+
+class NoFitError(ValueError):
+    """The ages do not determine a shape: too few failures, or all of one age."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weibull:
+    """A fitted life: scale in the unit of the ages, log likelihood, number of failures."""
+
+    shape: float
+    scale: float
+    loglik: float
+    failures: float
+
+    def quantile(self, share: float) -> float:
+        """Age by which `share` of the units has failed: 0.10 for B10."""
+        return float(self.scale * (-math.log1p(-share)) ** (1 / self.shape))
+
+
+class Likelihood:
+    """Log likelihood of (a, shape) with first and second derivatives, over rows of ages relative to a reference age."""
+
+    def __init__(self, data: Ages) -> None:
+        exact = data.lower == data.upper
+        self.reference = float(np.exp(np.average(np.log(np.maximum(data.failed_at, 1e-12)), weights=data.count)))
+        self.n = data.count[exact]
+        self.y = np.log(data.lower[exact] / self.reference)
+        rest = ~exact
+        self.m = data.count[rest]
+        self.from_zero = data.lower[rest] == 0
+        self.for_ever = np.isinf(data.upper[rest])
+        self.yl = np.log(np.where(self.from_zero, 1.0, data.lower[rest] / self.reference))
+        self.yr = np.log(np.where(self.for_ever, 1.0, data.upper[rest] / self.reference))
+        self.jacobian = float((self.n * (self.y + math.log(self.reference))).sum())
+
+    def __call__(self, a: float, shape: float) -> tuple[float, Numbers, Numbers]:
+        """Value, gradient, Hessian by (a, shape)."""
+        n, y = self.n, self.y
+        z = np.minimum(shape * y - a, 300.0)
+        e = np.exp(z)
+        value = float((n * (z - e)).sum() + n.sum() * math.log(shape)) - self.jacobian
+        g = n * (1 - e)
+        grad = np.array([-g.sum(), (g * y).sum() + n.sum() / shape])
+        h = n * e
+        hess = -np.array([[h.sum(), -(h * y).sum()], [-(h * y).sum(), (h * y * y).sum() + n.sum() / shape**2]])
+        if len(self.m):
+            v, g2, h2 = self._between(a, shape)
+            value, grad, hess = value + v, grad + g2, hess + h2
+        return value, grad, hess
+
+    def _between(self, a: float, shape: float) -> tuple[float, Numbers, Numbers]:
+        """The share of the rows that failed between two ages; a running unit fails between its age and never."""
+        m, yl, yr = self.m, self.yl, self.yr
+        low = np.where(self.from_zero, 0.0, np.exp(np.minimum(shape * yl - a, 300.0)))
+        high = np.where(self.for_ever, np.inf, np.exp(np.minimum(shape * yr - a, 300.0)))
+        width = np.maximum(high - low, 1e-300)
+        q = np.where(width > 700, 0.0, 1 / np.expm1(np.minimum(width, 700.0)))
+        value = float((m * (-low + np.log(-np.expm1(-width)))).sum())
+        high = np.where(self.for_ever, 0.0, high)
+        gl, gr = -low * (1 + q), q * high
+        bend = q * (1 + q)
+        ll, rr, lr = m * (gl - low**2 * bend), m * (gr - high**2 * bend), m * low * high * bend
+        grad = np.array([-(m * (gl + gr)).sum(), (m * (gl * yl + gr * yr)).sum()])
+        cross = -(ll * yl + rr * yr + lr * (yl + yr)).sum()
+        hess = np.array(
+            [[(ll + rr + 2 * lr).sum(), cross], [cross, (ll * yl**2 + rr * yr**2 + 2 * lr * yl * yr).sum()]]
+        )
+        return value, grad, hess
+
+
+def fit(data: Ages) -> Weibull:
+    """Maximum likelihood; `NoFitError` where the failures do not determine a shape."""
+    _must_determine(data)
+    likelihood = Likelihood(data)
+    a, shape, value = _maximum(likelihood)
+    scale = likelihood.reference * math.exp(a / shape)
+    return Weibull(shape, scale, value, data.failures)
+
+
+def _must_determine(data: Ages) -> None:
+    """A shape needs two failures whose ages are known to differ, or one and units that outlived it for long."""
+    dead = np.isfinite(data.upper)
+    if data.count[dead].sum() <= 0:
+        raise NoFitError("no failure: no shape")
+    if data.lower[dead].max() <= data.upper[dead].min() and not np.any(data.upper[dead].min() < data.lower):
+        raise NoFitError("all failures of one age and no unit older: the shape has no upper bound")
+
+
+def _maximum(likelihood: Likelihood) -> tuple[float, float, float]:
+    """a, shape and log likelihood at the top, by Newton's method with halved steps."""
+    at = np.array([_start(likelihood), 1.0])
+    value, grad, hess = likelihood(*at)
+    for _ in range(200):
+        step = -np.linalg.solve(hess - 1e-12 * np.eye(2) * abs(hess).max(), grad)
+        length = 1.0 if at[1] + step[1] > 0 else 0.5 * at[1] / -step[1]
+        while True:
+            new = at + length * step
+            new_value, new_grad, new_hess = likelihood(*new)
+            if new_value >= value - 1e-9 * abs(value) or length < 1e-8:
+                break
+            length /= 2
+        done = np.abs(length * step).max() < 1e-10 * (1 + np.abs(new).max())
+        at, value, grad, hess = new, new_value, new_grad, new_hess
+        if at[1] > 1e4:
+            raise NoFitError("all failures of nearly one age: the shape has no upper bound")
+        if done:
+            return float(at[0]), float(at[1]), value
+    raise NoFitError("the likelihood has no top within reach")
+
+
+def _start(likelihood: Likelihood) -> float:
+    """a of an exponential life: log of total time over failures."""
+    mid = np.where(likelihood.for_ever, np.exp(likelihood.yl), np.exp(likelihood.yr))
+    time = (likelihood.n * np.exp(likelihood.y)).sum() + (likelihood.m * mid).sum()
+    return math.log(time / (likelihood.n.sum() + likelihood.m[~likelihood.for_ever].sum()))

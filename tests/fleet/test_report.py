@@ -1,0 +1,127 @@
+"""The object of `fleet --json` on fleets small enough to count by hand."""
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from fleet.made import REJECTED, line, population
+from stripdown.fleet import report
+
+KEYS = set(
+    [
+        "returns",
+        "rejected",
+        "undecided",
+        "period",
+        "until",
+        "first",
+        "causes",
+        "parts",
+        "no_fault",
+        "avoidable",
+        "by",
+        "life",
+        "incidence",
+        "trend",
+        "comparisons",
+        "alerts",
+        "forecast",
+        "agreement",
+        "costs",
+        "notices",
+        "methods",
+        "knowledge",
+        "version",
+    ]
+)
+FOUR = [
+    line("A", first={"floodback": 0.95, "no_fault": 0.05}, parts=("main_bearing", "stator")),
+    line("B", first={"floodback": 0.5, "liquid_slug": 0.5}, parts=()),
+    line("C", first={"no_fault": 0.7, "floodback": 0.3}, parts=("main_bearing",)),
+    line("D", first={"liquid_slug": 0.99, "floodback": 0.01}),
+]
+
+
+def notices(answer: dict[str, object]) -> str:
+    return json.dumps(answer["notices"])
+
+
+def test_every_key_of_the_contract_is_there_without_a_population() -> None:
+    answer = report([*FOUR, REJECTED]).as_json()
+    assert set(answer) >= KEYS
+    assert (answer["returns"], answer["rejected"], answer["undecided"]) == (4, 1, 1)
+    assert (
+        answer["life"] == answer["incidence"] == answer["comparisons"] == answer["alerts"] == answer["forecast"] == []
+    )
+    assert "no units table" in notices(answer)
+    json.dumps(answer, allow_nan=False)
+
+
+def test_expected_counts_beside_plain_counts() -> None:
+    """By hand: floodback .95 + .5 + .3 + .01; B is open, so it has no headline that counts."""
+    first = {r["id"]: r for r in report(FOUR).as_json()["first"]}
+    assert first["floodback"]["expected"] == pytest.approx(1.76, abs=1e-6)
+    assert first["floodback"]["share"] == pytest.approx(0.44, abs=1e-6)
+    assert {i: r["count"] for i, r in first.items()} == {"floodback": 1, "no_fault": 1, "liquid_slug": 1}
+    assert all(r["low"] <= r["share"] <= r["high"] for r in first.values())
+    assert sum(r["expected"] for r in first.values()) == pytest.approx(4, abs=1e-6)
+
+
+def test_parts_count_records() -> None:
+    """main_bearing in A, C, D: 3 of 4, Wilson 0.3006-0.9544 (by the formula, by hand)."""
+    part = report(FOUR).as_json()["parts"][0]
+    assert (part["id"], part["count"], part["share"]) == ("main_bearing", 3, 0.75)
+    assert (part["low"], part["high"]) == pytest.approx((0.3006, 0.9544), abs=5e-5)
+
+
+def test_no_line_at_all() -> None:
+    answer = report([]).as_json()
+    assert answer["returns"] == 0
+    assert answer["until"] is None
+    json.dumps(answer, allow_nan=False)
+
+
+def test_until_leaves_out_what_failed_later_and_keeps_what_came_back_later(tmp_path: Path) -> None:
+    """Of three units one failed before and came back after, one failed after, one runs on."""
+    lines = [
+        line("A", serial="1", age=300, returned="2021-06-01"),
+        line("B", serial="2", age=500),
+    ]
+    units = population(tmp_path, [f"{i},K4-150,,,,2020-01-01," for i in (1, 2, 3)])
+    answer = report(lines, units, until=date(2021, 1, 1)).as_json()
+    assert answer["returns"] == 1
+    assert answer["until"] == "2021-01-01"
+    (life,) = answer["life"]
+    assert (life["failures"], life["running"]) == (1, 2)
+    assert "1 returns of units that failed after 2021-01-01 (B)" in notices(answer)
+
+
+def test_without_until_watching_ends_with_the_last_failure_or_removal(tmp_path: Path) -> None:
+    units = population(tmp_path, ["1,K4-150,,,,2020-01-01,", "2,K4-150,,,,2020-01-01,2022-02-03"])
+    assert report([line("A", serial="1", age=300)], units).as_json()["until"] == "2022-02-03"
+
+
+def test_sound_returns_count_as_removed_while_good(tmp_path: Path) -> None:
+    """no_fault 0.7: 0.3 of a failure and 0.7 of a unit taken out while good."""
+    units = population(tmp_path, [f"{i},K4-150,,,,2020-01-01," for i in (1, 2, 3)])
+    lines = [
+        line("A", serial="1", first={"no_fault": 0.7, "floodback": 0.3}),
+        line("B", serial="2", first={"no_fault": 1.0}),
+    ]
+    (life,) = report(lines, units).as_json()["life"]
+    assert life["failures"] == pytest.approx(0.3, abs=1e-6)
+    assert life["removed_good"] == pytest.approx(1.7, abs=1e-6)
+    assert life["running"] == 1
+
+
+def test_same_lines_same_answer() -> None:
+    assert json.dumps(report(FOUR).as_json()) == json.dumps(report(FOUR).as_json())
+
+
+def test_every_list_has_its_table() -> None:
+    tables = report(FOUR).tables()
+    assert len(tables["first"]) == 3
+    assert len(tables["returns"]) == 4
+    assert list(tables["parts"]["id"]) == ["main_bearing", "stator"]
