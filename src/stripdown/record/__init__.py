@@ -1,12 +1,15 @@
 """Any accepted file → checked, frozen `Record`s, or all the `Fault`s that stand in the way."""
 
+from stripdown.record.columns import Columns, read_columns
 from stripdown.record.fault import Fault, RecordError
 from stripdown.record.files import read, read_all, read_text
+from stripdown.record.lines import holds_results, kind_of_line
 from stripdown.record.model import Record, Rejected
 from stripdown.record.parse import parse
 from stripdown.record.write import as_mapping, canonical, digest, write_toml
 
 __all__ = [
+    "Columns",
     "Fault",
     "Record",
     "RecordError",
@@ -14,9 +17,12 @@ __all__ = [
     "as_mapping",
     "canonical",
     "digest",
+    "holds_results",
+    "kind_of_line",
     "parse",
     "read",
     "read_all",
+    "read_columns",
     "read_text",
     "write_toml",
 ]

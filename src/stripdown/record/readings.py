@@ -67,7 +67,7 @@ def _scale(got: dict[str, Any], quantity: Quantity | None, entry: str, notes: No
     scale = units.lookup(unit, quantity.family)
     if scale is not None:
         return scale
-    wanted = _DEEP_VACUUM if quantity.reference == "absolute" else units.usual(quantity.family)
+    wanted = _DEEP_VACUUM if quantity.reference == "absolute" else units.names(quantity.family)
     if others := units.families(unit):
         what = f"{shown(unit)} is a unit of {others[0]}, {got['quantity']} wants {quantity.family}"
         notes.fault(f"{entry}.unit", what, f"write {either(wanted)}")

@@ -175,7 +175,7 @@ _USUAL = {
 }
 
 
-def usual(family: str) -> tuple[str, ...]:
+def names(family: str) -> tuple[str, ...]:
     """The units of a family that a message should propose."""
     return _USUAL.get(family) or tuple(row[0] for row in _ROWS[family])
 
