@@ -30,8 +30,8 @@ class Tier:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """One reading under one rule. `judged` [judged_unit] with standard uncertainty `judged_uncertainty` is held against `tiers`;
-    the verdict is on the tier `limit`. `rule` None = recorded, no limit of its own."""
+    """One reading under one rule. `judged` [judged_unit] with standard uncertainty `judged_uncertainty` is held
+    against `tiers`; the verdict is on the tier `limit`. `rule` None = recorded, no limit of its own."""
 
     quantity: str
     value: float | Meter
@@ -52,7 +52,8 @@ class Judged:
     verdict: Verdict = "no_limit"
     source: str = "no limit known for this reading"
     remark: str | None = None
-    """One plain sentence a person should read beside the verdict (a missing temperature, a class limit, what an earth means)."""
+    """One plain sentence a person should read beside the verdict (a missing temperature, a class limit, what an earth
+    means)."""
 
     def limits(self) -> tuple[float | None, float | None]:
         """Low and high of the tier `limit`, (None, None) where there is none."""

@@ -1,0 +1,324 @@
+"""Windings, insulation, supply, sensors, heater and contactor of one record against their limits."""
+
+from collections.abc import Callable
+
+from stripdown.bench import electrical as bench
+from stripdown.bench.measurement import combined, rectangular
+from stripdown.limits.context import Context
+from stripdown.limits.model import Corrected, Judged, Tier
+from stripdown.limits.sheet import Limit
+from stripdown.limits.verdict import judged_by_meaning, judged_value, unjudged
+from stripdown.record.model import Reading
+
+_THERMOMETER = 1.0
+"""Half-width [K] of the temperature written beside a winding (estimate)."""
+_UNKNOWN_COPPER = 10.0 / (bench.COPPER + 20.0)
+"""Half-width [1] of a resistance whose temperature is not stated: 20 degC give or take 10 K (estimate)."""
+_UNKNOWN_INSULATION = 0.35
+"""Half-width [1] of an insulation value whose temperature is not stated: 10 to 40 degC (IEEE 43 factors 0.66 to 1)."""
+_EARTHED, _GOOD = 1e6, 5e6
+_BAD_AT_BOTH = "an open or shorted {} is bad, whatever the limit"
+
+
+def winding(ctx: Context, r: Reading) -> list[Judged]:
+    """Balance within the half, and each pair against the model's own value at 20 degC."""
+    if r.base is None:
+        return [judged_by_meaning(r, "winding_balance", False, _BAD_AT_BOTH.format("winding"), [_plate_remark(ctx, r)])]
+    corrected, remarks = _copper(ctx, r, 25.0)
+    remarks = [*remarks, ctx.accuracy_remark(r)]
+    out = []
+    balance = _balance(ctx, r, corrected, remarks)
+    if balance is not None:
+        out.append(balance)
+    value = _winding_value(ctx, r, remarks)
+    if value is not None:
+        out.append(value)
+    if out:
+        return out
+    why = (
+        "start, run and common are not equal by design"
+        if _single(r)
+        else "no second pair of this half to compare, no sheet value"
+    )
+    return [unjudged(r, why, corrected=corrected, remarks=remarks)]
+
+
+def _copper(ctx: Context, r: Reading, wanted: float) -> tuple[Corrected, list[str]]:
+    """A winding's resistance at `wanted` [degC], or as it is where its temperature is not stated."""
+    assert r.base is not None
+    own = ctx.uncertainty(r)
+    if r.temperature is None:
+        ctx.notice(
+            f"{r.entry}.temperature",
+            "is missing: the resistance is not corrected and its uncertainty is wider",
+            "state the temperature of the winding in degC",
+        )
+        spread = combined(own, rectangular(r.base * _UNKNOWN_COPPER))
+        return Corrected(r.base, "ohm", float(spread)), ["Temperature not stated: no correction, wider uncertainty."]
+    factor = bench.at_temperature(1.0, r.temperature, wanted)
+    spread = combined(own * factor, rectangular(r.base * factor * _THERMOMETER / (bench.COPPER + r.temperature)))
+    return Corrected(r.base * factor, "ohm", float(spread), (f"copper to {wanted:g} degC",)), []
+
+
+def _half(between: str | None) -> str:
+    """Which of two part windings: '1', '2' or '' for an undivided one."""
+    return between[0] if between and between[0].isdigit() else ""
+
+
+def _single(r: Reading) -> bool:
+    """Whether the pair belongs to a single-phase motor."""
+    return bool(r.between) and set(str(r.between)) <= set("SRC-")
+
+
+def _balance(ctx: Context, r: Reading, corrected: Corrected, remarks: list[str]) -> Judged | None:
+    peers = [
+        p
+        for p in ctx.together(r, r.quantity)
+        if p.base is not None and p.at == r.at and _half(p.between) == _half(r.between)
+    ]
+    if _single(r) or len({p.between for p in peers}) < 2:
+        return None
+    even = all(p.temperature is not None for p in peers)
+    values = [bench.at_temperature(p.base, p.temperature, 25.0) if even else float(p.base or 0.0) for p in peers]
+    if bench.mean_of(values) <= 0:
+        return judged_by_meaning(r, "winding_balance", False, _BAD_AT_BOTH.format("winding"), remarks)
+    n = peers.index(r)
+    deviation = bench.deviations(values)[n]
+    spread = bench.deviation_uncertainty(values, [rectangular(ctx.parts(p)[1]) for p in peers])[n]
+    if len({p.between for p in peers}) < 3:
+        remarks = [*remarks, "Only two of three pairs were read."]
+    limit = ctx.limit("winding_balance", r.between)
+    return judged_value(r, limit, deviation, spread, corrected=corrected, remarks=remarks)
+
+
+def _winding_value(ctx: Context, r: Reading, remarks: list[str]) -> Judged | None:
+    limit = ctx.limit("winding_value", r.between)
+    if limit is None or ctx.unit.motor != ctx.sheet.machine.motor:
+        return None
+    at_20, _ = _copper(ctx, r, 20.0)
+    return judged_value(r, limit, at_20.value, at_20.uncertainty, corrected=at_20, remarks=remarks)
+
+
+def insulation(ctx: Context, r: Reading) -> list[Judged]:
+    """R40 by the thermosetting formula against the minimum; the halving rule stands beside it."""
+    limit = ctx.limit("insulation_minimum", r.between)
+    remarks = [_earth_remark(ctx, r), _plate_remark(ctx, r)]
+    if r.base is None:
+        good = r.value == "open"
+        source = "over range is good" if good else "earthed: the meter's floor is below any minimum"
+        return [judged_by_meaning(r, "insulation_minimum", good, source, remarks)]
+    corrected, said = _at_40(ctx, r)
+    remarks += [*said, ctx.accuracy_remark(r)]
+    if corrected.value < _GOOD / 1e6:
+        remarks.append("Below 5 Mohm repeat after the crankcase was warmed by its own heater, never by a flame.")
+    return [judged_value(r, limit, corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)]
+
+
+def _at_40(ctx: Context, r: Reading) -> tuple[Corrected, list[str]]:
+    assert r.base is not None
+    megohm, own = r.base / 1e6, ctx.uncertainty(r) / 1e6
+    t = r.temperature
+    if t is None or not 10.0 <= t <= 85.0:
+        ctx.notice(
+            f"{r.entry}.temperature",
+            "is missing" if t is None else f"{t:g} degC is outside 10 to 85 degC, where IEEE 43 gives the correction",
+            "state the temperature of the winding in degC: without it there is no correction and more uncertainty",
+        )
+        spread = combined(own, rectangular(megohm * _UNKNOWN_INSULATION))
+        return Corrected(megohm, "Mohm", float(spread)), [
+            "No correction to 40 degC for want of a usable temperature: wider uncertainty."
+        ]
+    factor = bench.insulation_at_40(1.0, t)
+    per_kelvin = (1245.0 if t <= 40.0 else 4230.0) / (t + 273.0) ** 2
+    spread = combined(own * factor, rectangular(megohm * factor * per_kelvin * _THERMOMETER))
+    halving = bench.insulation_at_40(megohm, t, "halving")
+    remark = f"Corrected by IEEE 43 for thermosetting insulation; the halving rule would give {halving:.3g} Mohm."
+    return Corrected(megohm * factor, "Mohm", float(spread), ("thermosetting to 40 degC",)), [remark]
+
+
+def _ohms(r: Reading) -> float:
+    """A resistance with "open" and "short" as numbers."""
+    if r.base is None:
+        return float("inf") if r.value == "open" else 0.0
+    return r.base
+
+
+def _earth_remark(ctx: Context, r: Reading) -> str:
+    """One phase earthed and another good: joined phases cannot do that."""
+    if r.between not in ("U-frame", "V-frame", "W-frame"):
+        return ""
+    phases = [p for p in ctx.together(r, r.quantity) if p.at == r.at and p.between in ("U-frame", "V-frame", "W-frame")]
+    values = [_ohms(p) for p in phases]
+    if min(values) < _EARTHED and max(values) >= _GOOD:
+        return (
+            "One phase is earthed and another is not: the phases of a closed star or delta are joined, "
+            "so leads have parted, a star point has opened or a winding has burnt through."
+        )
+    return ""
+
+
+def _plate_remark(ctx: Context, r: Reading) -> str:
+    """Bad at the terminals and good at the leads: the plate, not the winding."""
+    if r.at is None:
+        return ""
+    other = "leads" if r.at == "terminals" else "terminals"
+    across = [p for p in ctx.record.readings if p.quantity == r.quantity and p.between == r.between and p.at == other]
+    at = {r.at: _ohms(r), other: min((_ohms(p) for p in across), default=None)}
+    terminals, leads = at["terminals"], at["leads"]
+    if terminals is None or leads is None:
+        return ""
+    if r.quantity == "insulation_resistance":
+        plate = terminals < _EARTHED and leads >= _GOOD
+    else:
+        plate = terminals == float("inf") and 0.0 < leads < float("inf")
+    return (
+        "Bad at the terminals, good at the leads: the fault is in the terminal plate, not in the winding."
+        if plate
+        else ""
+    )
+
+
+def _own_parts(ctx: Context, peers: list[Reading]) -> list[float]:
+    """Standard uncertainty of each reading that a gain error common to all does not explain: digits, and a supply
+    that moves."""
+    out = []
+    for p in peers:
+        scatter = ctx.sheet.instrument(p.quantity).scatter * abs(p.base or 0.0)
+        out.append(float(combined(rectangular(ctx.parts(p)[1]), rectangular(scatter))))
+    return out
+
+
+def _unbalance(ctx: Context, r: Reading, rule: str) -> Judged | None:
+    peers = [p for p in ctx.together(r, r.quantity) if p.base is not None]
+    values = [float(p.base or 0.0) for p in peers]
+    if len({p.between for p in peers}) < 3 or bench.mean_of(values) <= 0:
+        return None
+    n = peers.index(r)
+    spread = bench.deviation_uncertainty(values, _own_parts(ctx, peers))[n]
+    corrected = Corrected(values[n], r.base_unit, ctx.uncertainty(r))
+    remarks = [ctx.accuracy_remark(r)]
+    worst = bench.unbalance(values)
+    if rule == "supply_unbalance" and worst > 1.0:
+        remarks.append(_heating_remark(worst))
+    return judged_value(r, ctx.limit(rule), bench.deviations(values)[n], spread, corrected=corrected, remarks=remarks)
+
+
+def _heating_remark(percent: float) -> str:
+    rise = f"Voltage unbalance {percent:.2g} %: about {bench.extra_heating(percent):.2g} % more temperature rise"
+    if percent > 5.0:
+        return f"{rise}; above 5 % the motor is not to be run."
+    return f"{rise}, {100 * bench.derating(percent):.0f} % of rated power usable (read off the curve of NEMA MG 1)."
+
+
+def supply_voltage(ctx: Context, r: Reading) -> list[Judged]:
+    """Each voltage's deviation from the mean, and its share of the plate's voltage."""
+    assert r.base is not None
+    out = [j for j in (_unbalance(ctx, r, "supply_unbalance"),) if j is not None]
+    plate, own = ctx.unit.plate.voltage, ctx.uncertainty(r)
+    corrected = Corrected(r.base, "V", own)
+    if plate is None:
+        return out or [
+            unjudged(r, "no plate voltage stated, fewer than three pairs of one moment", corrected=corrected)
+        ]
+    limit = ctx.limit("supply_voltage")
+    percent, spread = 100.0 * r.base / plate, 100.0 * own / plate
+    return [*out, judged_value(r, limit, percent, spread, corrected=corrected, remarks=[ctx.accuracy_remark(r)])]
+
+
+def running_current(ctx: Context, r: Reading) -> list[Judged]:
+    """Each current's deviation from the mean, and the model's maximum; above the plate is a notice."""
+    assert r.base is not None
+    out = [j for j in (_unbalance(ctx, r, "current_unbalance"),) if j is not None]
+    plate, limit = ctx.unit.plate.current, ctx.limit("running_current")
+    corrected, remarks = Corrected(r.base, "A", ctx.uncertainty(r)), [ctx.accuracy_remark(r)]
+    if plate is not None:
+        notice = Tier("notice", None, plate)
+        if limit is None:
+            limit = Limit(
+                rule="running_current", tiers=(notice,), source="rated current of the plate; it is not the maximum"
+            )
+        elif not any(t.name == "notice" for t in limit.tiers):
+            limit = Limit(
+                rule="running_current", tiers=(notice, *limit.tiers), source=limit.source, is_class=limit.is_class
+            )
+        if r.base > plate:
+            remarks.append(f"Above the plate's {plate:g} A, which is not the maximum: find out why.")
+    if limit is not None:
+        out.append(judged_value(r, limit, r.base, corrected.uncertainty, corrected=corrected, remarks=remarks))
+    return out or [
+        unjudged(r, "no plate or maximum current known, fewer than three lines of one moment", corrected=corrected)
+    ]
+
+
+def sensor(ctx: Context, r: Reading) -> list[Judged]:
+    """A sensor's value against its generation's, and motor sensors among themselves."""
+    if r.base is None:
+        return [judged_by_meaning(r, "sensor_value", False, _BAD_AT_BOTH.format("sensor"))]
+    corrected = Corrected(r.base, "ohm", ctx.uncertainty(r))
+    remarks = [ctx.accuracy_remark(r), "A cold value in range never proves a sensor good at temperature."]
+    out = []
+    limit = ctx.limit("sensor_value", r.between)
+    if limit is not None:
+        out.append(judged_value(r, limit, r.base, corrected.uncertainty, corrected=corrected, remarks=remarks))
+    motor = [p for p in ctx.together(r, r.quantity) if p.base is not None and str(p.between).startswith("common")]
+    values = [float(p.base or 0.0) for p in motor]
+    if r in motor and len({p.between for p in motor}) > 1 and bench.mean_of(values) > 0:
+        n = motor.index(r)
+        deviation, spread = bench.deviations(values)[n], bench.deviation_uncertainty(values, _own_parts(ctx, motor))[n]
+        out.append(judged_value(r, ctx.limit("sensor_equality"), deviation, spread, corrected=corrected))
+    return out or [unjudged(r, "no value of this sensor known", corrected=corrected, remarks=remarks)]
+
+
+def heater(ctx: Context, r: Reading) -> list[Judged]:
+    """The crankcase heater against its rating."""
+    if r.base is None:
+        return [judged_by_meaning(r, "heater_resistance", False, _BAD_AT_BOTH.format("heater"))]
+    limit, rating = ctx.limit("heater_resistance"), ctx.sheet.machine.heater
+    if limit is None and rating is not None:
+        nominal = bench.heater_resistance(*rating)
+        tier = Tier("limit", 0.9 * nominal, 1.1 * nominal)
+        source = f"{ctx.sheet.name}: {rating[0]:g} V, {rating[1]:g} W within 10 %: common practice, no source"
+        limit = Limit(rule="heater_resistance", tiers=(tier,), source=source, nominal=nominal)
+    corrected = Corrected(r.base, "ohm", ctx.uncertainty(r))
+    silent = "no rating of this heater known: only open and short are bad"
+    return [
+        judged_value(
+            r,
+            limit,
+            r.base,
+            corrected.uncertainty,
+            corrected=corrected,
+            remarks=[ctx.accuracy_remark(r)],
+            silent=silent,
+        )
+    ]
+
+
+def contact_drop(ctx: Context, r: Reading) -> list[Judged]:
+    """A closed pole against twice the mean of the others, and the largest drop allowed."""
+    assert r.base is not None
+    limit, own = ctx.limit("contact_drop"), ctx.uncertainty(r)
+    others = [p for p in ctx.together(r, r.quantity) if p.base is not None and p.between != r.between]
+    remarks = [ctx.accuracy_remark(r)]
+    if limit is not None and len(others) >= 2:
+        twice = 2.0 * bench.mean_of([float(p.base or 0.0) for p in others])
+        high = next((t.high for t in limit.tiers if t.name == "limit"), None)
+        if high is not None and twice < high:
+            spread = 2.0 / len(others) * float(combined(*(ctx.uncertainty(p) for p in others)))
+            own = float(combined(own, spread))
+            source = f"{limit.source}; twice the mean of the other poles"
+            limit = Limit(rule=limit.rule, tiers=(Tier("limit", None, twice),), source=source, is_class=limit.is_class)
+    corrected = Corrected(r.base, "V", ctx.uncertainty(r))
+    return [judged_value(r, limit, r.base, own, corrected=corrected, remarks=remarks)]
+
+
+RULES: dict[str, Callable[[Context, Reading], list[Judged]]] = {
+    "winding_resistance": winding,
+    "insulation_resistance": insulation,
+    "supply_voltage": supply_voltage,
+    "running_current": running_current,
+    "sensor_resistance": sensor,
+    "heater_resistance": heater,
+    "contact_voltage_drop": contact_drop,
+}
+"""Quantity → what judges it."""

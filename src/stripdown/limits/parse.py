@@ -1,0 +1,295 @@
+"""One sheet's tables → SheetFile; everything that is wrong with them as faults."""
+
+import math
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from stripdown.limits.model import Tier
+from stripdown.limits.sheet import RULES, Instrument, Limit, Machine, SheetFile
+from stripdown.record import units
+from stripdown.record.fault import Fault
+from stripdown.record.model import Plate
+from stripdown.record.schema import QUANTITIES
+from stripdown.record.text import either, near, shown
+
+_TIERS = ("notice", "limit", "danger")
+_TOP = ("model", "class", "source", "issue", "machine", "limits", "instruments", "notes")
+_LIMIT = (*_TIERS, "doubtful", "unit", "nominal", "tolerance", "between", "oil", "only", "source", "issue")
+_WORDS: dict[str, tuple[str, ...]] = {
+    "cooling": ("refrigerant", "air"),
+    "motor": ("star", "delta", "part_winding", "single_phase"),
+    "oil_feed": ("pump", "splash"),
+    "bearing_metal": ("shells", "aluminium"),
+}
+_MACHINE = (*_WORDS, "cylinders", "stages", "oil", "oil_charge", "fresh_acid", "plate", "heater", "journals")
+_JOURNALS = ("main_bearing_play", "centre_bearing_play", "pump_end_bearing_play", "rod_play")
+_PARTS = ("relative", "absolute", "placing", "scatter")
+_INSTRUMENT = (*_PARTS, "unit", "source")
+_DIFFERENCE = {"temperature": "temperature difference"}
+"""Family of a quantity → family of its accuracy, where the two differ."""
+
+
+class _Reader:
+    """Takes values out of one file's tables and notes what is wrong with them."""
+
+    def __init__(self, path: Path, faults: list[Fault]) -> None:
+        self.path, self.faults = path, faults
+
+    def fault(self, entry: str, what: str, fix: str) -> None:
+        self.faults.append(Fault(str(self.path), entry, what, fix))
+
+    def table(self, raw: Any, entry: str, keys: tuple[str, ...] | None) -> Mapping[str, Any]:
+        """`raw` as a table whose keys are all among `keys`."""
+        if not isinstance(raw, dict):
+            self.fault(entry, f"is {shown(raw)}", "write a table")
+            return {}
+        for key in raw:
+            if keys is not None and key not in keys:
+                meant = near(key, keys)
+                fix = f"write {meant}" if meant else f"use {either(keys)}"
+                self.fault(f"{entry}.{shown(key)[1:-1]}".lstrip("."), "is not known here", fix)
+        return {k: v for k, v in raw.items() if keys is None or k in keys}
+
+    def number(self, raw: Any, entry: str, *, positive: bool = False) -> float | None:
+        if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
+            self.fault(entry, f"is {shown(raw)}", "write a number")
+            return None
+        if positive and raw <= 0:
+            self.fault(entry, f"is {shown(raw)}", "write a number above 0")
+            return None
+        return float(raw)
+
+    def text(self, raw: Any, entry: str) -> str | None:
+        if not isinstance(raw, str) or not raw.strip() or not raw.isprintable():
+            self.fault(entry, f"is {shown(raw)}", "write text on one line")
+            return None
+        return raw.strip()
+
+    def word(self, raw: Any, entry: str, words: tuple[str, ...]) -> str | None:
+        if raw not in words:
+            self.fault(entry, f"is {shown(raw)}", f"write {either(words)}")
+            return None
+        return str(raw)
+
+    def scale(self, raw: Any, entry: str, rule: str) -> units.Scale | None:
+        """The scale of a limit's unit; for rules of one unit only that one will do."""
+        base, family = RULES[rule]
+        if family is None:
+            if raw == base:
+                return units.Scale(base, 1.0)
+            self.fault(entry, f"is {shown(raw)}", f'write "{base}"')
+            return None
+        scale = units.lookup(raw, family) if isinstance(raw, str) else None
+        if scale is None:
+            self.fault(entry, f"is {shown(raw)}, not a unit of {family}", f"write {either(units.names(family))}")
+            return None
+        if base == "Mohm":
+            return units.Scale(scale.name, scale.factor / 1e6)
+        return scale
+
+
+def parse_sheet(raw: dict[str, Any], path: Path, faults: list[Fault]) -> SheetFile:
+    """The sheet in `raw`; what is wrong with it is added to `faults` (the sheet is then not to be used)."""
+    reader = _Reader(path, faults)
+    top = reader.table(raw, "", _TOP)
+    is_class = top.get("class") is True
+    model = reader.text(top["model"], "model") if "model" in top else None
+    if is_class == ("model" in top):
+        reader.fault("model", "a sheet is for one model or for the class", 'write either model = "…" or class = true')
+    head = {}
+    for key in ("source", "issue"):
+        if key not in top:
+            reader.fault(
+                key, "is missing", f'write {key} = "…" at the top: where the limits come from and which issue of it'
+            )
+        head[key] = (reader.text(top[key], key) if key in top else None) or ""
+    name = "class limit" if is_class else f"limit sheet {model}, issue {head['issue']}"
+    limits: dict[str, tuple[Limit, ...]] = {}
+    for rule, tables in reader.table(top.get("limits", {}), "limits", tuple(RULES)).items():
+        found = [
+            _limits(reader, rule, t, entry, name, head["source"], is_class)
+            for t, entry in _each(tables, f"limits.{rule}")
+        ]
+        limits[rule] = tuple(limit for each in found for limit in each)
+    return SheetFile(
+        model=model,
+        source=head["source"],
+        issue=head["issue"],
+        machine=_machine(reader, top.get("machine", {})),
+        limits=limits,
+        instruments=_instruments(reader, top.get("instruments", {})),
+        notes=_notes(reader, top.get("notes", {})),
+        path=path,
+    )
+
+
+def _each(tables: Any, entry: str) -> Iterator[tuple[Any, str]]:
+    """A table, or each of a list of them, with its place in the file (counted from 1)."""
+    if isinstance(tables, list):
+        yield from ((t, f"{entry}[{n}]") for n, t in enumerate(tables, 1))
+    else:
+        yield tables, entry
+
+
+def _limits(reader: _Reader, rule: str, raw: Any, entry: str, name: str, source: str, is_class: bool) -> list[Limit]:
+    """The limits of one table: one, or one a place of measurement where `nominal` is a table of them."""
+    table = reader.table(raw, entry, _LIMIT)
+    if "unit" not in table:
+        reader.fault(f"{entry}.unit", "is missing", f'write the unit, as unit = "{RULES[rule][0]}"')
+        return []
+    scale = reader.scale(table["unit"], f"{entry}.unit", rule)
+    if scale is None:
+        return []
+    own = reader.text(table["source"], f"{entry}.source") if "source" in table else source
+    issue = reader.text(table["issue"], f"{entry}.issue") if "issue" in table else None
+    said = f"{name}: {own}" + (f", issue {issue}" if issue else "")
+    common: dict[str, Any] = {"rule": rule, "source": said, "is_class": is_class}
+    for key in ("oil", "only"):
+        if key in table:
+            common[key] = reader.word(
+                table[key], f"{entry}.{key}", ("POE", "mineral") if key == "oil" else ("halocarbon",)
+            )
+    doubtful = _pair(reader, table.get("doubtful"), f"{entry}.doubtful", rule, scale)
+    tiers = tuple(
+        Tier(tier, *_pair(reader, table[tier], f"{entry}.{tier}", rule, scale))  # type: ignore[arg-type]  # of _TIERS
+        for tier in _TIERS
+        if tier in table
+    )
+    if not tiers and "nominal" not in table:
+        reader.fault(
+            entry, "states no limit", "write notice, limit or danger with low, high or both, or nominal with tolerance"
+        )
+    nominals = _nominals(reader, table, entry, scale)
+    if not nominals:
+        return [Limit(tiers=tiers, doubtful=doubtful, between=_between(reader, table, entry), **common)]
+    return [
+        Limit(
+            tiers=(*tiers, around),
+            doubtful=doubtful,
+            nominal=centre,
+            between=place or _between(reader, table, entry),
+            **common,
+        )
+        for place, centre, around in nominals
+    ]
+
+
+def _between(reader: _Reader, table: Mapping[str, Any], entry: str) -> tuple[str, ...]:
+    places = table.get("between", [])
+    if not isinstance(places, list) or not all(isinstance(p, str) for p in places):
+        reader.fault(f"{entry}.between", f"is {shown(places)}", 'write a list, as ["U-V", "V-W"]')
+        return ()
+    return tuple(places)
+
+
+def _pair(reader: _Reader, raw: Any, entry: str, rule: str, scale: units.Scale) -> tuple[float | None, float | None]:
+    """Low and high in the unit of the rule; inches of mercury count downward, so the two change places."""
+    if raw is None:
+        return None, None
+    table = reader.table(raw, entry, ("low", "high"))
+    if not table:
+        reader.fault(entry, "states neither low nor high", "write {low = …}, {high = …} or both")
+    low, high = (reader.number(table[k], f"{entry}.{k}") if k in table else None for k in ("low", "high"))
+    if low is not None and high is not None and low > high:
+        reader.fault(entry, f"low {low:g} is above high {high:g}", "change the two round")
+    low, high = (None if v is None else units.to_base(v, scale) for v in (low, high))
+    if rule == "pull_down" and scale.reference == "down":
+        low, high = (None if v is None else units.ATMOSPHERE - v for v in (high, low))
+    return low, high
+
+
+def _nominals(
+    reader: _Reader, table: Mapping[str, Any], entry: str, scale: units.Scale
+) -> list[tuple[tuple[str, ...], float, Tier]]:
+    """(place, nominal, tier `limit` of plus and minus the tolerance) for each nominal value."""
+    if "nominal" not in table:
+        if "tolerance" in table:
+            reader.fault(f"{entry}.tolerance", "stands without nominal", "write nominal = … beside it")
+        return []
+    tolerance = reader.number(table.get("tolerance"), f"{entry}.tolerance", positive=True)
+    if "limit" in table:
+        reader.fault(
+            f"{entry}.limit", "stands beside nominal", "keep one of the two: nominal with tolerance is the limit"
+        )
+    raw = table["nominal"]
+    each = raw.items() if isinstance(raw, dict) else [("", raw)]
+    out: list[tuple[tuple[str, ...], float, Tier]] = []
+    for place, value in each:
+        number = reader.number(value, f"{entry}.nominal" + (f".{place}" if place else ""), positive=True)
+        if number is None or tolerance is None:
+            continue
+        centre = units.to_base(number, scale)
+        around = Tier("limit", centre * (1 - tolerance / 100), centre * (1 + tolerance / 100))
+        out.append(((place,) if place else (), centre, around))
+    return out
+
+
+def _machine(reader: _Reader, raw: Any) -> Machine:
+    table = reader.table(raw, "machine", _MACHINE)
+    out: dict[str, Any] = {}
+    for key, value in table.items():
+        entry = f"machine.{key}"
+        if key in _WORDS:
+            out[key] = reader.word(value, entry, _WORDS[key])
+        elif key in ("cylinders", "stages"):
+            number = reader.number(value, entry, positive=True)
+            out[key] = None if number is None else int(number)
+        elif key == "oil":
+            out[key] = reader.text(value, entry)
+        elif key == "fresh_acid":
+            out[key] = reader.number(value, entry)
+        elif key == "oil_charge":
+            out[key] = _with_unit(reader, value, entry, "volume")
+    plate = reader.table(table.get("plate", {}), "machine.plate", tuple(Plate.__dataclass_fields__))
+    out["plate"] = Plate(**{k: reader.number(v, f"machine.plate.{k}", positive=True) for k, v in plate.items()})
+    journals = reader.table(table.get("journals", {}), "machine.journals", _JOURNALS)
+    sizes = {k: reader.number(v, f"machine.journals.{k}", positive=True) for k, v in journals.items()}
+    out["journals"] = {k: v for k, v in sizes.items() if v is not None}
+    if "heater" in table:
+        heater = reader.table(table["heater"], "machine.heater", ("voltage", "power"))
+        pair = [reader.number(heater.get(k), f"machine.heater.{k}", positive=True) for k in ("voltage", "power")]
+        out["heater"] = None if None in pair else tuple(pair)
+    return Machine(**{k: v for k, v in out.items() if v is not None})
+
+
+def _with_unit(reader: _Reader, raw: Any, entry: str, family: str) -> float | None:
+    table = reader.table(raw, entry, ("value", "unit"))
+    value = reader.number(table.get("value"), f"{entry}.value", positive=True)
+    unit = table.get("unit")
+    scale = units.lookup(unit, family) if isinstance(unit, str) else None
+    if scale is None:
+        reader.fault(
+            f"{entry}.unit", f"is {shown(unit)}, not a unit of {family}", f"write {either(units.names(family))}"
+        )
+    return None if value is None or scale is None else units.to_base(value, scale)
+
+
+def _instruments(reader: _Reader, raw: Any) -> dict[str, Instrument]:
+    out = {}
+    for quantity, value in reader.table(raw, "instruments", tuple(QUANTITIES)).items():
+        entry = f"instruments.{quantity}"
+        table = reader.table(value, entry, _INSTRUMENT)
+        unit, family = table.get("unit"), _DIFFERENCE.get(QUANTITIES[quantity].family, QUANTITIES[quantity].family)
+        scale = units.lookup(unit, family) if isinstance(unit, str) else None
+        if scale is None:
+            reader.fault(
+                f"{entry}.unit", f"is {shown(unit)}, not a unit of {family}", f"write {either(units.names(family))}"
+            )
+            continue
+        part = {k: reader.number(table[k], f"{entry}.{k}") or 0.0 for k in _PARTS if k in table}
+        said = [f"{100 * part['relative']:g} %"] if part.get("relative") else []
+        said += [f"{part['absolute']:g} {unit}"] if part.get("absolute") else []
+        out[quantity] = Instrument(
+            relative=part.get("relative", 0.0),
+            absolute=part.get("absolute", 0.0) * scale.factor,
+            placing=part.get("placing", 0.0) * scale.factor,
+            scatter=part.get("scatter", 0.0),
+            text=" + ".join(said),
+        )
+    return out
+
+
+def _notes(reader: _Reader, raw: Any) -> dict[str, str]:
+    notes = {k: reader.text(v, f"notes.{k}") for k, v in reader.table(raw, "notes", None).items()}
+    return {k: v for k, v in notes.items() if v is not None}

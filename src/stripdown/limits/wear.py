@@ -1,0 +1,103 @@
+"""Plays, gaps, torques, pumping and counts of one record against their limits."""
+
+from collections.abc import Callable
+from functools import partial
+
+from stripdown.bench import wear as bench
+from stripdown.bench.electrical import deviation_uncertainty, mean_of
+from stripdown.bench.measurement import combined, rectangular
+from stripdown.limits.context import Context
+from stripdown.limits.model import Corrected, Judged, Tier
+from stripdown.limits.sheet import Limit
+from stripdown.limits.verdict import judged_value, unjudged
+from stripdown.record.model import Reading
+
+_WORN, _HEAVY = 0.025, 0.075
+"""Play [mm] above the largest new clearance that is worn (common practice), and heavily worn (estimate)."""
+
+
+def _as_read(ctx: Context, r: Reading) -> Corrected:
+    return Corrected(float(r.base or 0.0), r.base_unit, ctx.uncertainty(r))
+
+
+def plain(rule: str, ctx: Context, r: Reading) -> list[Judged]:
+    """A reading that is held against its limit as it stands."""
+    corrected = _as_read(ctx, r)
+    remarks = [ctx.accuracy_remark(r)]
+    return [
+        judged_value(r, ctx.limit(rule), corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)
+    ]
+
+
+def play(ctx: Context, r: Reading) -> list[Judged]:
+    """Bearing play: the sheet's, else new clearance by the journal's diameter, else the class."""
+    limit, journal = ctx.limit(r.quantity), ctx.sheet.machine.journals.get(r.quantity)
+    if (limit is None or limit.is_class) and journal is not None:
+        metal = ctx.sheet.machine.bearing_metal
+        new = bench.new_clearance(journal, metal)
+        tiers = (Tier("notice", None, new), Tier("limit", None, new + _WORN), Tier("danger", None, new + _HEAVY))
+        source = f"class limit: {journal:g} mm journal in {metal} new, 25 um more worn: common practice, no source"
+        limit = Limit(rule=r.quantity, tiers=tiers, source=source, is_class=True)
+    corrected = _as_read(ctx, r)
+    remarks = [ctx.accuracy_remark(r)]
+    return [judged_value(r, limit, corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)]
+
+
+def pin_drop(ctx: Context, r: Reading) -> list[Judged]:
+    """Wrist-pin drop, less the play of the same cylinder's big end where it was read."""
+    corrected = _as_read(ctx, r)
+    rods = [p for p in ctx.numbers("rod_play") if p.cylinder == r.cylinder]
+    remarks = [ctx.accuracy_remark(r, *rods[:1])]
+    if rods and r.cylinder is not None:
+        values = [float(p.base or 0.0) for p in rods]
+        own = float(combined(corrected.uncertainty, max(ctx.uncertainty(p) for p in rods)))
+        corrected = Corrected(bench.pin_drop(corrected.value, mean_of(values)), "mm", own, ("less rod play",))
+    elif corrected.value > 0.025:
+        remarks.append("Includes the play of the big end, which was not read.")
+    limit = ctx.limit("wrist_pin_drop")
+    return [judged_value(r, limit, corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)]
+
+
+def air_gap(ctx: Context, r: Reading) -> list[Judged]:
+    """Each gap as a share of the mean of its moment."""
+    peers = [p for p in ctx.together(r, r.quantity) if p.base is not None]
+    values = [float(p.base or 0.0) for p in peers]
+    corrected = _as_read(ctx, r)
+    if len({p.between for p in peers}) < 2 or mean_of(values) <= 0:
+        return [unjudged(r, "gaps are compared among themselves: read at least two sides", corrected=corrected)]
+    n = peers.index(r)
+    spread = deviation_uncertainty(values, [rectangular(ctx.parts(p)[1]) for p in peers])[n] / 100.0
+    remarks = [ctx.accuracy_remark(r), "Unequal gaps with sound bearings point to the assembly."]
+    return [
+        judged_value(r, ctx.limit("air_gap"), bench.gap_shares(values)[n], spread, corrected=corrected, remarks=remarks)
+    ]
+
+
+def torque(ctx: Context, r: Reading) -> list[Judged]:
+    """A bolt as found against the sheet; without one bolts are only compared."""
+    corrected, limit = _as_read(ctx, r), ctx.limit(r.quantity)
+    peers = [float(p.base or 0.0) for p in ctx.numbers(r.quantity)]
+    remarks = [ctx.accuracy_remark(r), "Break-loose torque differs from set torque by tens of percent."]
+    if limit is None and len(peers) > 1 and mean_of(peers) > 0:
+        away = 100.0 * (corrected.value - mean_of(peers)) / mean_of(peers)
+        remarks.append(f"{away:+.0f} % from the mean of {len(peers)} bolts.")
+    silent = "no torque of this model known: bolts are only compared"
+    return [
+        judged_value(
+            r, limit, corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks, silent=silent
+        )
+    ]
+
+
+RULES: dict[str, Callable[[Context, Reading], list[Judged]]] = {
+    **dict.fromkeys(("main_bearing_play", "centre_bearing_play", "pump_end_bearing_play", "rod_play"), play),
+    **dict.fromkeys(("terminal_nut_torque", "head_bolt_torque", "backer_bolt_torque"), torque),
+    "wrist_pin_drop": pin_drop,
+    "rotor_air_gap": air_gap,
+    "crankshaft_end_float": partial(plain, "crankshaft_end_float"),
+    "vacuum_pull_down": partial(plain, "pull_down"),
+    "leak_back_rate": partial(plain, "leak_back"),
+    "evacuation_vacuum": partial(plain, "evacuation"),
+    "starts_per_hour": partial(plain, "starts_per_hour"),
+}
+"""Quantity → what judges it."""
