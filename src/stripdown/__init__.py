@@ -1,4 +1,4 @@
-"""Failure analysis of semi-hermetic reciprocating refrigeration compressors, from teardown record to root cause and fleet.
+"""Failure analysis of semi-hermetic refrigeration compressors, from teardown record to root cause and fleet.
 
 >>> import stripdown
 >>> record = stripdown.read("returns/nb-0117.toml")  # doctest: +SKIP

@@ -1,9 +1,16 @@
 """What the user chose beside the records: tables to judge with, units and paper of the pages, the kind of kernel."""
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal, Self
+
+from stripdown.case import Case, judge
+from stripdown.knowledge import load as load_knowledge
+from stripdown.limits.load import load_sheets
+from stripdown.record import Fault, Record, Rejected, read_all, read_columns
 
 KernelName = Literal["fast", "stock"]
 
@@ -23,6 +30,12 @@ class Settings:
     purpose: str = "warranty"
     kernel: KernelName = "stock"
 
+    @classmethod
+    def of(cls, **choices: str) -> Self:
+        """Settings from the parameters of a notebook: '' = ours."""
+        tables = {name: Path(path) if (path := choices.pop(name, "")) else None for name in _TABLES}
+        return cls(**tables, **choices)  # type: ignore[arg-type]  # all that is left is text
+
     def parameters(self) -> dict[str, str]:
         """The same for a notebook: text only, absolute paths, '' for ours."""
         tables = {name: getattr(self, name) for name in _TABLES}
@@ -31,6 +44,19 @@ class Settings:
             "paper": self.paper,
             "purpose": self.purpose,
         }
+
+    def read(self, paths: Sequence[str], passed_over: list[Fault] | None = None) -> list[Record | Rejected]:
+        """All records below the paths, in input order."""
+        columns = read_columns(self.columns) if self.columns else None
+        return read_all(paths, columns=columns, passed_over=passed_over)
+
+    def judge(self, record: Record, *, brief: bool = False) -> Case:
+        """The case of a record by these tables, read once a process."""
+        return judge(record, **_tables(self.knowledge, self.limits, self.costs), brief=brief)
+
+    def knowledge_hash(self) -> str:
+        """What names the numbers that are reasoned with."""
+        return str(_tables(self.knowledge, self.limits, self.costs)["knowledge"].digest)
 
     def digest(self) -> str:
         """sha256 of all that can change a page: the choices and what stands in the chosen files, wherever they lie."""
@@ -41,3 +67,8 @@ class Settings:
             for file in (f for f in files if f.is_file()):
                 told.update(f"{name} {file.name}".encode() + hashlib.sha256(file.read_bytes()).digest())
         return f"sha256:{told.hexdigest()}"
+
+
+@cache
+def _tables(knowledge: Path | None, limits: Path | None, costs: Path | None) -> dict[str, Any]:
+    return {"knowledge": load_knowledge(knowledge), "sheets": load_sheets(limits), "costs": costs}

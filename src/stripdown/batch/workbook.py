@@ -1,1 +1,91 @@
-"""What the notebooks call."""
+"""What the notebooks call: open a case or a fleet, write the files. They hold no logic of their own."""
+
+import json
+import tempfile
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from stripdown import resources
+from stripdown.batch.results import gather, json_line, renamed
+from stripdown.batch.settings import Settings
+from stripdown.case import Case
+from stripdown.record import Fault, Record, RecordError, Rejected
+
+if TYPE_CHECKING:
+    from stripdown.fleet.report import FleetReport
+
+DEMO_RECORD = "returns/tw-2025-016.toml"
+
+
+def open_case(record: str, settings: Settings, *, claim: str = "", named: str = "") -> Case:
+    """The case of one record: `claim` says which one where the file holds several; '' for `record` opens a demo record.
+
+    `named` is what results call the file. Raises RecordError with every fault.
+    """
+    path = record or str(resources.demo() / DEMO_RECORD)
+    named = named or record or DEMO_RECORD
+    return settings.judge(_one(path, claim, named, settings))
+
+
+def _one(path: str, claim: str, named: str, settings: Settings) -> Record:
+    found = [renamed(r, path, named) for r in settings.read([path]) if not claim or r.claim == claim]
+    faults = [f for r in found if isinstance(r, Rejected) for f in r.faults]
+    if faults:
+        raise RecordError(faults)
+    records = [r for r in found if isinstance(r, Record)]
+    if len(records) != 1:
+        what = f"holds {len(records)} records" + (f" with the claim {claim}" if claim else "")
+        raise RecordError([Fault(path, "", what, "set `claim` to the one that is meant")])
+    return records[0]
+
+
+def folder(out: str) -> Path:
+    """Where the files go; '' = a new temporary folder."""
+    return Path(out) if out else Path(tempfile.mkdtemp(prefix="stripdown-"))
+
+
+def write_case(case: Case, out: Path, settings: Settings) -> dict[str, Any]:
+    """Write page.html, page.pdf and result.json; give back what result.json says."""
+    from stripdown.pages import case_html, case_pdf
+
+    show: Any = {"purpose": settings.purpose, "system": settings.system, "paper": settings.paper}
+    write_text(out / "page.html", case_html(case, **show))
+    (out / "page.pdf").write_bytes(case_pdf(case, **show))
+    return _write_result(out / "result.json", case.as_json())
+
+
+def open_fleet(results: str, population: str, until: str, settings: Settings) -> "FleetReport":
+    """The report on the result lines of a file, or on the demo's returns and units where `results` is ''.
+
+    `until` is an ISO date; '' = the latest failure or removal in the files.
+    """
+    from stripdown.fleet import read_population, report
+
+    demo = not results
+    lines = gather([results or str(resources.demo() / "returns")], settings)
+    units = Path(population) if population else resources.demo() / "units.csv" if demo else None
+    return report(lines, read_population(units) if units else None, until=date.fromisoformat(until) if until else None)
+
+
+def write_fleet(report: "FleetReport", out: Path) -> dict[str, Any]:
+    """Write fleet.html, fleet.pdf, fleet.json and the tables as CSV; give back what fleet.json says."""
+    from stripdown.pages import fleet_html, fleet_pdf
+
+    answer = report.as_json()
+    write_text(out / "fleet.html", fleet_html(answer))
+    (out / "fleet.pdf").write_bytes(fleet_pdf(answer))
+    for name, table in report.tables().items():
+        table.to_csv(out / f"{name}.csv", index=False, lineterminator="\n")
+    return _write_result(out / "fleet.json", answer)
+
+
+def _write_result(path: Path, result: dict[str, Any]) -> dict[str, Any]:
+    line = json_line(result)
+    write_text(path, line + "\n")
+    return dict(json.loads(line))
+
+
+def write_text(path: Path, text: str) -> None:
+    """The same bytes on every system."""
+    path.write_text(text, encoding="utf-8", newline="\n")

@@ -7,10 +7,13 @@ from typing import NoReturn
 import click
 
 from stripdown import __version__
+from stripdown.cli.batch import batch
 from stripdown.cli.check import check
+from stripdown.cli.demo import demo
+from stripdown.cli.fleet import fleet
 from stripdown.cli.judge import judge
+from stripdown.cli.page import page
 from stripdown.cli.program import Program, Wrong
-from stripdown.record.fault import RecordError
 
 CALL_WRONG = 2
 STOPPED = 130
@@ -22,7 +25,7 @@ def program() -> None:
     """Failure analysis of refrigeration compressors: from teardown record to root cause, page and fleet report."""
 
 
-for _command in (check, judge):
+for _command in (demo, check, judge, page, batch, fleet):
     program.add_command(_command)
 
 
@@ -36,13 +39,18 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return code if isinstance(code, int) else 0
     except click.ClickException as wrong:
         return _say(Wrong.line(wrong))
-    except RecordError as faulty:
-        return _say(str(faulty))
     except (click.Abort, KeyboardInterrupt):
         _say("stripdown: stopped")
         return STOPPED
     except OSError as failed:
         return _say(f"stripdown: {failed.filename or 'output'}: {failed.strerror}; choose another file or folder")
+    except ValueError as faulty:  # files beside the records, such as costs or limit sheets, list what to mend in them
+        from stripdown.knowledge import KnowledgeError
+        from stripdown.record import RecordError
+
+        if isinstance(faulty, RecordError | KnowledgeError):
+            return _say(str(faulty))
+        raise
 
 
 def _say(line: str) -> int:

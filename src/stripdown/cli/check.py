@@ -1,6 +1,7 @@
 """`stripdown check`: every fault and notice, nothing written."""
 
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -14,16 +15,18 @@ if TYPE_CHECKING:
 
 @click.command(cls=Job, example="stripdown check data/demo")
 @options.paths
-def check(paths: Sequence[str]) -> int:
-    """Print every fault and notice of every record: file, entry, what is wrong, what would be right.
+@options.shared("columns")
+def check(paths: Sequence[str], columns: Path | None) -> int:
+    """Say what is wrong with records, and what would be right.
 
+    Prints every fault and notice of every record with file and entry.
     PATH is a record, a workbook, a folder, or - for records on standard input. Nothing is written.
     """
-    from stripdown.record import Fault, Rejected, read_all
+    from stripdown.record import Fault, Rejected, read_all, read_columns
 
     good = rejected = notices = 0
     passed_over: list[Fault] = []
-    for item in read_all(paths, passed_over=passed_over):
+    for item in read_all(paths, columns=read_columns(columns) if columns else None, passed_over=passed_over):
         if isinstance(item, Rejected):
             rejected += 1
             _show("fault", item.faults)

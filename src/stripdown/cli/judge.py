@@ -1,15 +1,16 @@
 """`stripdown judge`: the finding of each record, without notebook or page."""
 
-import json
 from collections.abc import Iterator, Mapping, Sequence
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from stripdown import vocabulary
 from stripdown.cli import options
 from stripdown.cli.program import Job, plain
+
+if TYPE_CHECKING:
+    from stripdown.record import Fault
 
 _SHOWN = 3
 _WORTH_NAMING = 0.05
@@ -19,35 +20,25 @@ _WORTH_NAMING = 0.05
 @options.paths
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line, one line a record, in input order.")
 @click.option("--brief", is_flag=True, help="The finding alone, without explanation: many times faster.")
-@options.shared("costs", "limits", "knowledge", "columns")
-def judge(
-    paths: Sequence[str],
-    as_json: bool,
-    brief: bool,
-    costs: Path | None,
-    limits: Path | None,
-    knowledge: Path | None,
-    columns: Path | None,
-) -> int:
-    """Say what happened to each compressor, in a few lines or as JSON.
+@options.shared(*options.TABLES)
+def judge(paths: Sequence[str], as_json: bool, brief: bool, **chosen: Any) -> int:
+    """Say what failed first and why, in a few lines or as JSON.
 
     PATH is a record, a workbook, a folder, or - for records on standard input.
     """
-    from stripdown.case import judge as judge_record
-    from stripdown.record import Rejected, read_all
+    from stripdown.batch.results import json_line, result
+    from stripdown.batch.settings import Settings
 
+    settings = Settings(**chosen)
+    passed_over: list[Fault] = []
     rejected = 0
-    for item in read_all(paths, columns=columns):
-        if isinstance(item, Rejected):
-            rejected += 1
-            result = dict(item.as_json())
-        else:
-            result = judge_record(item, brief=brief).as_json(brief=brief)
-        if as_json:
-            click.echo(json.dumps(result, ensure_ascii=False, allow_nan=False))
-        else:
-            for line in lines(result):
-                click.echo(plain(line))
+    for item in settings.read(paths, passed_over):
+        answer = result(item, settings, brief=brief)
+        rejected += answer["status"] == "rejected"
+        for line in [json_line(answer)] if as_json else map(plain, lines(answer)):
+            click.echo(line)
+    for fault in passed_over:
+        click.echo(plain(str(fault)), err=True)
     if rejected:
         click.echo(f"{rejected} rejected: stripdown check says what to mend", err=True)
     return 1 if rejected else 0

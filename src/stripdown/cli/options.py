@@ -1,5 +1,7 @@
 """The options that several commands share."""
 
+import os
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -8,7 +10,7 @@ import click
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
-_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 
 _SHARED: dict[str, Decorator] = {
@@ -20,11 +22,11 @@ _SHARED: dict[str, Decorator] = {
         metavar="DIR",
         help="Where the pages go.",
     ),
-    "costs": click.option("--costs", type=_FILE, metavar="FILE", help="Your own cost table instead of ours."),
+    "costs": click.option("--costs", type=FILE, metavar="FILE", help="Your own cost table instead of ours."),
     "limits": click.option("--limits", type=_FOLDER, metavar="DIR", help="Your own limit sheets, used before ours."),
-    "knowledge": click.option("--knowledge", type=_FILE, metavar="FILE", help="Knowledge to use instead of ours."),
+    "knowledge": click.option("--knowledge", type=FILE, metavar="FILE", help="Knowledge to use instead of ours."),
     "columns": click.option(
-        "--columns", type=_FILE, metavar="FILE", help='Own column names of tables, as: returns.serial = "S/N"'
+        "--columns", type=FILE, metavar="FILE", help='Own column names of tables, as: returns.serial = "S/N"'
     ),
     "system": click.option(
         "--system", type=click.Choice(["si", "us"]), default="si", show_default=True, help="Units on the pages."
@@ -32,13 +34,37 @@ _SHARED: dict[str, Decorator] = {
     "paper": click.option(
         "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper of the PDF."
     ),
+    "kernel": click.option(
+        "--kernel",
+        type=click.Choice(["fast", "stock"]),
+        default="fast" if sys.platform == "linux" else "stock",
+        show_default=True,
+        help="How a notebook gets its kernel: forked, or started anew.",
+    ),
 }
+
+
+TABLES = ("costs", "limits", "knowledge", "columns")
+"""What a record is read and judged with."""
 
 
 def paths(run: Callable[..., Any]) -> Callable[..., Any]:
     """The argument PATH…: records, workbooks, folders, or `-`."""
     kind = click.Path(exists=True, readable=False, allow_dash=True)
     return click.argument("paths", nargs=-1, required=True, metavar="PATH...", type=kind)(run)
+
+
+def workers(run: Callable[..., Any]) -> Callable[..., Any]:
+    """The option --workers."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return click.option(
+        "--workers",
+        type=click.IntRange(min=1),
+        default=cores,
+        show_default="cores of this machine",
+        metavar="N",
+        help="Records done side by side.",
+    )(run)
 
 
 def shared(*names: str) -> Decorator:

@@ -24,6 +24,10 @@ class Job(click.Command):
 class Program(click.Group):
     """The group of all commands."""
 
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """In the order of a day's work."""
+        return list(self.commands)
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run a command; a reader that leaves early (`| head`) is no fault."""
         try:

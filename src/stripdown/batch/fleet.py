@@ -1,0 +1,34 @@
+"""The fleet notebook run over result lines, its folder put in place whole."""
+
+import json
+from collections.abc import Iterable, Mapping
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from stripdown.batch import folder, notebook
+from stripdown.batch.results import json_line
+from stripdown.batch.settings import Settings
+from stripdown.batch.workbook import write_text
+
+RESULTS = "results.jsonl"
+"""The result lines, kept beside the notebook so that it can be run again."""
+
+
+def run(
+    lines: Iterable[Mapping[str, Any]], out: Path, settings: Settings, population: Path | None, until: date | None
+) -> dict[str, Any]:
+    """Write `out/fleet` and give back the object of `fleet --json`; raises NotebookError."""
+    out.mkdir(parents=True, exist_ok=True)
+    with folder.whole(out / "fleet") as fresh:
+        write_text(fresh / RESULTS, "".join(json_line(line) + "\n" for line in lines))
+        parameters = {
+            "results": RESULTS,
+            "population": str(population.resolve()) if population else "",
+            "until": until.isoformat() if until else "",
+            "system": settings.system,
+            "paper": settings.paper,
+            "out": ".",
+        }
+        notebook.run("fleet", fresh, parameters, kernel=settings.kernel)
+        return dict(json.loads((fresh / "fleet.json").read_text(encoding="utf-8")))

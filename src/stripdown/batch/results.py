@@ -1,0 +1,65 @@
+"""Result lines: from files that `judge --json` wrote, or judged now from records."""
+
+import json
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from stripdown.batch.settings import Settings
+from stripdown.record import Record, Rejected, read_text
+
+
+def json_line(result: Mapping[str, Any]) -> str:
+    """One result as it stands on a line of `judge --json`."""
+    return json.dumps(result, ensure_ascii=False, allow_nan=False)
+
+
+def gather(paths: Sequence[str], settings: Settings) -> Iterator[dict[str, Any]]:
+    """The result line of every record below `paths`; a file that holds result lines is taken as it is."""
+    records: list[str] = []
+    for path in paths:
+        data = _content(path)
+        if data and _holds_results(data):
+            yield from (json.loads(line) for line in data.splitlines() if line.strip())
+        elif path == "-":
+            yield from (result(r, settings, brief=True) for r in read_text(data))
+        else:
+            records.append(path)
+    yield from (result(r, settings, brief=True) for r in settings.read(records))
+
+
+def result(item: Record | Rejected, settings: Settings, *, brief: bool) -> dict[str, Any]:
+    """The result line of one record."""
+    if isinstance(item, Rejected):
+        return dict(item.as_json())
+    return settings.judge(item, brief=brief).as_json(brief=brief)
+
+
+def renamed(item: Record | Rejected, path: str, named: str) -> Record | Rejected:
+    """The record as the user calls its file, so that no result depends on where that lies."""
+
+    def told(file: str) -> str:
+        return named + file.removeprefix(path) if file.startswith(path) else file
+
+    if isinstance(item, Rejected):
+        return replace(item, file=told(item.file), faults=tuple(replace(f, file=told(f.file)) for f in item.faults))
+    return replace(item, file=told(item.file), notices=tuple(replace(n, file=told(n.file)) for n in item.notices))
+
+
+def _content(path: str) -> bytes:
+    if path == "-":
+        return sys.stdin.buffer.read()
+    file = Path(path)
+    return file.read_bytes() if file.suffix in (".jsonl", ".json") and file.is_file() else b""
+
+
+def _holds_results(data: bytes) -> bool:
+    """Whether the first line is a result: it has a status, which no record has."""
+    first = next((line for line in data.splitlines() if line.strip()), b"")
+    try:
+        value = json.loads(first)
+    except (ValueError, RecursionError):
+        return False
+    return isinstance(value, dict) and "status" in value and "claim" in value

@@ -1,0 +1,130 @@
+"""A whole batch: read, skip what is done, run the rest in lanes, note each in the ledger, write the index."""
+
+import hashlib
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from stripdown import __version__
+from stripdown.batch import folder
+from stripdown.batch.lanes import Lanes, Lost
+from stripdown.batch.ledger import Ledger
+from stripdown.batch.progress import Progress
+from stripdown.batch.settings import Settings
+from stripdown.batch.work import FILES, Item, Outcome, do
+from stripdown.record import Fault, Record, Rejected
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """What is to be done: `timeout` [s] a record; `resume` leaves out what the ledger says is done and unchanged.
+
+    `base`: the folder that the files of the records are named from; None = the working folder.
+    """
+
+    out: Path
+    settings: Settings
+    base: Path | None = None
+    workers: int = 2
+    timeout: float = 300.0
+    resume: bool = False
+
+
+@dataclass(slots=True)
+class Tally:
+    """What became of the records, by state; `skipped` were done by an earlier run."""
+
+    states: Counter[str] = field(default_factory=Counter)
+    skipped: int = 0
+    faults: list[Fault] = field(default_factory=list)
+
+
+def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> None:
+    """Do the batch; `tally` fills as it goes, so that it tells how far an interrupted one came."""
+    batch.out.mkdir(parents=True, exist_ok=True)
+    folder.clear_up(batch.out)
+    with Ledger(batch.out, resume=batch.resume) as ledger:
+        known = {line["claim"]: line for line in ledger.lines()}
+        keys = _Keys(batch.settings)
+        todo = [r for r in records if not _over(known.get(r.claim or ""), keys.of(r), batch.out)]
+        tally.skipped = len(records) - len(todo)
+        with Progress(len(todo)) as progress:
+            for record, outcome in _outcomes(todo, batch):
+                ledger.append(keys.of(record) | _told(outcome))
+                tally.states[outcome.state] += 1
+                tally.faults += outcome.faults
+                progress.step()
+
+
+def run_one(record: Record, batch: Batch) -> Outcome:
+    """One record without ledger and index."""
+    batch.out.mkdir(parents=True, exist_ok=True)
+    folder.clear_up(batch.out)
+    ((_, outcome),) = _outcomes([record], batch)
+    return outcome
+
+
+def _outcomes(todo: Sequence[Record | Rejected], batch: Batch) -> Iterator[tuple[Record | Rejected, Outcome]]:
+    for record in todo:
+        if isinstance(record, Rejected):
+            yield record, Outcome("rejected", 0.0, record.faults)
+    items = {_item(r, batch): r for r in todo if isinstance(r, Record)}
+    lanes: Lanes[Item, Outcome] = Lanes(do, workers=max(1, min(batch.workers, len(items))), timeout=batch.timeout)
+    for item, result in lanes.run(items):
+        yield items[item], result if isinstance(result, Outcome) else _lost(item, result, batch.timeout)
+
+
+def _item(record: Record, batch: Batch) -> Item:
+    return Item(
+        claim=record.claim,
+        file=record.file,
+        path=str(((batch.base or Path()) / record.file).resolve()),
+        out=str(batch.out.resolve()),
+        settings=batch.settings,
+    )
+
+
+def _lost(item: Item, how: Lost, timeout: float) -> Outcome:
+    if how == "timed_out":
+        what = f"took longer than {timeout:g} s and was ended"
+        fix = "look at the record, or give more time with --timeout; then run again with --resume"
+        return Outcome("timed_out", timeout, (Fault(item.file, "", what, fix),))
+    fix = "look whether the machine ran out of memory; then run again with --resume"
+    return Outcome("failed", 0.0, (Fault(item.file, "", "its worker process ended without an answer", fix),))
+
+
+def _told(outcome: Outcome) -> dict[str, Any]:
+    return {"state": outcome.state, "seconds": outcome.seconds, "faults": [f.as_json() for f in outcome.faults]}
+
+
+def _over(line: Mapping[str, Any] | None, key: Mapping[str, Any], out: Path) -> bool:
+    """Whether the ledger says that this very record was done in this very way, and its files are there."""
+    if line is None or any(line.get(name) != value for name, value in key.items()):
+        return False
+    return line["state"] == "rejected" or (
+        line["state"] == "done" and all((out / line["claim"] / name).is_file() for name in FILES)
+    )
+
+
+class _Keys:
+    """What a ledger line says of a record: any change of these means that it is run again."""
+
+    def __init__(self, settings: Settings) -> None:
+        self._common = {"knowledge": settings.knowledge_hash(), "version": __version__, "settings": settings.digest()}
+
+    def of(self, record: Record | Rejected) -> dict[str, Any]:
+        """Claim, file, hash of the record and its pictures, and what all records of the run share."""
+        return {"claim": record.claim, "file": record.file, "record": _digest(record)} | self._common
+
+
+def _digest(record: Record | Rejected) -> str:
+    if isinstance(record, Rejected):
+        told = repr(record.faults).encode()
+    else:
+        told = record.digest.encode()
+        for photo in sorted({p for o in record.observations for p in o.photos}):
+            path = Path(record.folder) / photo
+            told += path.read_bytes() if path.is_file() else b"missing"
+    return f"sha256:{hashlib.sha256(told).hexdigest()}"

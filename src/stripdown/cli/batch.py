@@ -1,0 +1,65 @@
+"""`stripdown batch`: a page for every record."""
+
+import shlex
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from stripdown.cli import options
+from stripdown.cli.program import Job, plain
+
+if TYPE_CHECKING:
+    from stripdown.batch.run import Batch, Tally
+    from stripdown.record import Record, Rejected
+
+
+@click.command(cls=Job, example="stripdown batch data/demo/returns --limits data/demo/limits --workers 2")
+@options.paths
+@options.workers
+@click.option("--resume", is_flag=True, help="Leave out what is done and has not changed.")
+@click.option("--timeout", type=click.FloatRange(min=1), default=300, metavar="S", help="Seconds for one record; 300.")
+@options.shared("out", *options.TABLES, "system", "paper", "kernel")
+def batch(paths: Sequence[str], workers: int, resume: bool, timeout: float, out: Path, **chosen: Any) -> int:
+    """Write the pages of many records, and their index.
+
+    Runs the teardown notebook on each; a ledger notes what is done.
+
+    PATH is a record, a workbook, a folder, or - for records on standard input. One bad record never stops the rest.
+    """
+    from stripdown.batch.run import Batch
+    from stripdown.batch.settings import Settings
+
+    settings = Settings(**chosen)
+    records = settings.read(paths)
+    tally = run(records, Batch(out=out, settings=settings, workers=workers, timeout=timeout, resume=resume))
+    click.echo(plain(summary(tally)))
+    click.echo(plain(f"index: {out / 'index.html'}"))
+    return 1 if tally.faults else 0
+
+
+def run(records: "Sequence[Record | Rejected]", todo: "Batch") -> "Tally":
+    """Run a batch; interrupted by ctrl-C or a full disk, say how far it came and how to go on."""
+    from stripdown.batch.run import Tally, run
+
+    tally = Tally()
+    try:
+        run(records, todo, tally)
+    except (KeyboardInterrupt, OSError):
+        again = [*sys.argv[1:], *([] if "--resume" in sys.argv else ["--resume"])]
+        click.echo(plain(f"stopped: {summary(tally)}"), err=True)
+        click.echo(plain(f"to go on, type: {shlex.join(['stripdown', *again])}"), err=True)
+        raise
+    for fault in tally.faults:
+        click.echo(plain(str(fault)), err=True)
+    return tally
+
+
+def summary(tally: "Tally") -> str:
+    """What became of the records, in one line."""
+    counts = [f"{count} {state.replace('_', ' ')}" for state, count in sorted(tally.states.items())]
+    if tally.skipped:
+        counts.append(f"{tally.skipped} done before")
+    return ", ".join(counts) or "nothing to do"

@@ -1,0 +1,37 @@
+"""`stripdown demo`: the whole job on the demo scenario."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from stripdown.cli import options
+from stripdown.cli.batch import run as run_batch
+from stripdown.cli.batch import summary
+from stripdown.cli.program import Job, plain
+
+_LOOK = {"all returns": "index.html", "one of them": "TW-2025-016/page.html", "the fleet": "fleet/fleet.html"}
+
+
+@click.command(cls=Job, example="stripdown demo")
+@options.workers
+@options.shared("out", "system", "paper", "kernel")
+def demo(workers: int, out: Path, **chosen: Any) -> int:
+    """Do the whole job on the demo, then say where to look."""
+    from stripdown import resources
+    from stripdown.batch.fleet import run as run_fleet
+    from stripdown.batch.results import renamed, result
+    from stripdown.batch.run import Batch
+    from stripdown.batch.settings import Settings
+
+    scenario = resources.demo()
+    settings = Settings(limits=scenario / "limits", **chosen)
+    records = [renamed(r, f"{scenario}/", "") for r in settings.read([str(scenario / "returns")])]
+    tally = run_batch(records, Batch(out=out, settings=settings, workers=workers, base=scenario))
+    click.echo("now the fleet", err=True)
+    lines = [result(r, settings, brief=True) for r in records]
+    run_fleet(lines, out, settings, scenario / "units.csv", None)
+    click.echo(plain(f"{summary(tally)} (the one rejected is meant to be, to show what a faulty record is told)"))
+    for what, place in _LOOK.items():
+        click.echo(plain(f"{what}: open {out / place}"))
+    return 0 if tally.states["done"] + tally.states["rejected"] == len(records) else 1

@@ -1,0 +1,38 @@
+"""`stripdown fleet`: tallies and life over many records."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from stripdown.cli import options
+from stripdown.cli.program import Job, plain
+
+
+@click.command(cls=Job, example="stripdown fleet data/demo/returns --population data/demo/units.csv")
+@options.paths
+@click.option("--population", type=options.FILE, metavar="FILE", help="Table of all units, returned or not.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Last day observed, as 2026-01-31.")
+@click.option("--json", "as_json", is_flag=True, help="Print the whole report as one JSON object too.")
+@options.shared("out", *options.TABLES, "system", "paper", "kernel")
+def fleet(
+    paths: Sequence[str], population: Path | None, until: datetime | None, as_json: bool, out: Path, **chosen: Any
+) -> int:
+    """Tally many records, fit the life of each model, write the fleet page.
+
+    PATH is a record, a workbook, a folder, - for standard input, or a file of lines that judge --json wrote.
+    """
+    from stripdown.batch.fleet import run
+    from stripdown.batch.results import gather, json_line
+    from stripdown.batch.settings import Settings
+
+    settings = Settings(**chosen)
+    lines = list(gather(paths, settings))
+    answer = run(lines, out, settings, population, until.date() if until else None)
+    if as_json:
+        click.echo(json_line(answer))
+    told = f"{answer['returns']} returns, {answer['rejected']} rejected: {out / 'fleet' / 'fleet.html'}"
+    click.echo(plain(told), err=as_json)
+    return 1 if answer["rejected"] else 0
