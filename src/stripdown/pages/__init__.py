@@ -3,6 +3,7 @@
 from stripdown.pages import sections
 from stripdown.pages.case_page import case_html, case_pdf
 from stripdown.pages.html import style
+from stripdown.pages.index import index_html
 from stripdown.pages.sections import SECTIONS
 
-__all__ = ["SECTIONS", "case_html", "case_pdf", "sections", "style"]
+__all__ = ["SECTIONS", "case_html", "case_pdf", "index_html", "sections", "style"]
