@@ -1,0 +1,56 @@
+"""`check` names every fault of every file and writes nothing."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from calling import ROOT, Call
+
+
+def test_good_records_are_counted(call: Call, record: Callable[[str], Path]) -> None:
+    record("A"), record("B")
+    answer = call("check", "A.toml", "B.toml")
+    assert (answer.code, answer.out.splitlines()[-1]) == (0, "2 good, 0 rejected, 0 notices")
+
+
+def test_every_fault_of_the_demo_s_bad_record_is_printed(call: Call) -> None:
+    answer = call("check", ROOT / "data/demo/returns/tw-2025-018.toml")
+    assert answer.code == 1
+    for entry in ("history.failed", "readings[1].unit", "observations[1].part", "observations[3].extent"):
+        assert any(entry in line for line in answer.out.splitlines()), entry
+    assert "did you mean main_bearing?" in answer.out
+
+
+def test_broken_files_are_faults_and_the_good_one_is_still_read(
+    call: Call, record: Callable[[str], Path], tmp_path: Path
+) -> None:
+    record("A")
+    broken = {
+        "binary.toml": b"\x00\xff\xfe",
+        "cut.json": b'{"format": 1, "claim":',
+        "deep.json": b"[" * 100_000,
+        "empty.jsonl": b"",
+        "not-a-book.xlsx": b"PK\x03\x04",
+        "wrong.toml": b'format = 1\nclaim = "../up"\n[unit]\nserial = 1\nmodel = "K4-150"\n',
+    }
+    for name, data in broken.items():
+        (tmp_path / name).write_bytes(data)
+    answer = call("check", *broken, "A.toml")
+    assert answer.code == 1
+    assert answer.out.splitlines()[-1].startswith(f"1 good, {len(broken)} rejected")
+    for name in broken:
+        assert f"fault: {name}" in answer.out
+    assert "Traceback" not in answer.out + answer.err
+
+
+def test_nothing_is_written(call: Call, record: Callable[[str], Path], tmp_path: Path) -> None:
+    record("A")
+    call("check", "A.toml")
+    assert [f.name for f in tmp_path.iterdir()] == ["A.toml"]
+
+
+def test_a_file_that_is_no_record_is_named(call: Call, record: Callable[[str], Path], tmp_path: Path) -> None:
+    record("A")
+    (tmp_path / "other.toml").write_text("a = 1")
+    answer = call("check", ".")
+    assert answer.code == 0
+    assert "other.toml" in answer.out
