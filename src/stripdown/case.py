@@ -1,10 +1,17 @@
 """`judge(record) -> Case`: the whole job in one pure call, and the frozen `Case` that everything else shows."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
+import stripdown
+from stripdown import evidence, knowledge as knowledge_room, limits
+from stripdown.knowledge import Knowledge
+from stripdown.limits import Sheets
 from stripdown.limits.model import Judged
+from stripdown.reasoning.decide import Costs, default_costs
 from stripdown.reasoning.model import Finding
+from stripdown.reasoning.reason import Reasoner
 from stripdown.record.fault import Fault
 from stripdown.record.model import Record, stated
 
@@ -83,3 +90,58 @@ def _examined(record: Record) -> dict[str, object]:
         "instruments": list(record.instruments),
         "parts": sorted({o.part for o in record.observations if o.extent != "unreadable"}),
     }
+
+
+@lru_cache(maxsize=8)
+def _reasoner(knowledge: Knowledge, costs: Costs) -> Reasoner:
+    return Reasoner(knowledge, costs)
+
+
+@lru_cache(maxsize=1)
+def _shipped() -> tuple[Knowledge, Sheets, Costs]:
+    return knowledge_room.load(), limits.load_sheets(), default_costs()
+
+
+def judge(
+    record: Record,
+    *,
+    knowledge: Knowledge | None = None,
+    sheets: Sheets | None = None,
+    costs: Costs | None = None,
+    brief: bool = False,
+) -> Case:
+    """Readings against limits, findings back to the first mechanism and its cause, what to do, and why.
+
+    knowledge, sheets, costs: None = those shipped with the program. brief: without the explanation.
+    The same record, knowledge and costs give the same Case. Raises nothing for a `Record` that `read` returned.
+    """
+    shipped_knowledge, shipped_sheets, shipped_costs = _shipped()
+    knowledge = knowledge or shipped_knowledge
+    sheets = sheets or shipped_sheets
+    readings, about_readings = limits.judge_readings(record, sheets)
+    unit = limits.effective_unit(record, sheets)
+    context = evidence.context(record, cooling=unit.cooling, motor=unit.motor, oil_feed=unit.oil_feed)
+    known, about_findings = evidence.gather(record, readings, knowledge, unit.cylinders)
+    finding = _reasoner(knowledge, costs or shipped_costs).judge(context, known, _damaged(record, knowledge), brief=brief)
+    return Case(
+        record=record,
+        finding=finding,
+        readings=readings,
+        notices=(*record.notices, *about_readings, *about_findings),
+        knowledge=knowledge.digest,
+        version=stripdown.__version__,
+    )
+
+
+_NOT_PARTS = ("oil", "crank", "pumping", "cylinders")
+
+
+def _damaged(record: Record, knowledge: Knowledge) -> tuple[str, ...]:
+    """The machine's own parts found damaged: heavy, or there at all; site findings are not among them."""
+    beside = {part for step in knowledge.steps if step.id == "site_history" for part in step.parts}
+    found = [
+        o.part
+        for o in record.observations
+        if o.extent == "heavy" and o.part not in beside and o.part not in _NOT_PARTS
+    ]
+    return tuple(dict.fromkeys(found))

@@ -20,6 +20,7 @@ from stripdown.knowledge.model import (
     Knowledge,
     Link,
     Prior,
+    ReadingMap,
     State,
     Step,
     When,
@@ -55,7 +56,7 @@ def read_files(own: Path | None = None) -> tuple[dict[str, Any], dict[str, str]]
     """The raw tables of all files, an own file (as `learn` writes it) laid over ours by id, and the text of each for line numbers."""
     raw: dict[str, Any] = {}
     texts: dict[str, str] = {}
-    names = ["mechanisms", "states", "causes", "history", "checks", "outcomes", "sources"]
+    names = ["mechanisms", "states", "causes", "history", "readings", "checks", "outcomes", "sources"]
     paths = [FOLDER / f"{n}.toml" for n in names] + sorted((FOLDER / "findings").glob("*.toml"))
     for path in paths:
         name = path.relative_to(FOLDER).as_posix()
@@ -133,6 +134,7 @@ class _Builder:
                 by={m: tuple(history[m]) for m in history if m in self.mechanisms},
                 long_stop_hours=history["long_stop_hours"],
             ),
+            readings=tuple(self._reading_maps(findings)),
             steps=tuple(
                 Step(
                     s["id"],
@@ -250,6 +252,18 @@ class _Builder:
         else:
             levels = ("present",) if entry.get("graded") is False else SOUND_LEVELS
         return Finding(entry["id"], levels, otherwise, tuple(links), entry.get("rarer", {}), entry.get("on_site", False))
+
+    def _reading_maps(self, findings: Mapping[str, Finding]) -> Iterator[ReadingMap]:
+        file = "readings.toml"
+        for entry in self.raw[file]["reading"]:
+            near = f'rule = "{entry["rule"]}"'
+            levels = tuple(entry.get("levels") or entry.get("above") or entry["below"])
+            finding = findings.get(entry["finding"])
+            if finding is None:
+                self.problem(file, near, f"{entry['finding']} is no finding")
+            elif len(levels) != len(finding.levels):
+                self.problem(file, near, f"{entry['finding']} has {len(finding.levels)} levels, {len(levels)} are given")
+            yield ReadingMap(entry["rule"], entry["side"], levels, entry["finding"], entry.get("at"), entry.get("instead_of"))
 
     def _parents(self, file: str, near: str, entry: Mapping[str, Any]) -> tuple[str, ...]:
         given = entry["from"]

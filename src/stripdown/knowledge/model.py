@@ -128,6 +128,19 @@ class Action:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadingMap:
+    """Which finding a judged reading speaks of. `levels`: tier names, or figures in the judged unit (rising for high, falling for low)."""
+
+    rule: str
+    side: str
+    levels: tuple[str | float, ...]
+    finding: str
+    at: str | None
+    instead_of: str | None
+    """An observation of the same fact, less sure than the reading: it does not count beside it."""
+
+
+@dataclass(frozen=True, slots=True)
 class FailedWhen:
     """Probabilities of running, start, start_long, after_defrost, standing, for any mechanism and for some."""
 
@@ -138,7 +151,7 @@ class FailedWhen:
     STATES = ("running", "start", "start_long", "after_defrost", "standing")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Knowledge:
     """Everything `reasoning` reasons with. `digest` names this very set of numbers."""
 
@@ -151,6 +164,7 @@ class Knowledge:
     actions: tuple[Action, ...]
     findings: Mapping[str, Finding]
     failed_when: FailedWhen
+    readings: tuple[ReadingMap, ...]
     steps: tuple[Step, ...]
     general_caution: str
     dispositions: Mapping[str, Disposition]

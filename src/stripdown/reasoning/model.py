@@ -1,6 +1,19 @@
 """The pieces of an answer: plain frozen values that a Case holds and a page shows."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What is known of one machine: finding id → likelihood of its levels (none first), how the record says it, and which findings are there."""
+
+    likelihoods: Mapping[str, NDArray[np.float64]]
+    labels: Mapping[str, str]
+    stated: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)

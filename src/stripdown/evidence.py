@@ -1,0 +1,230 @@
+"""Record and judged readings → what the reasoning takes in: a context, and one likelihood a finding."""
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from stripdown.knowledge import Knowledge, finding_of
+from stripdown.knowledge.model import HOUR_BANDS, ReadingMap
+from stripdown.limits.model import Judged
+from stripdown.reasoning.infer import FAILED_WHEN
+from stripdown.reasoning.model import Evidence
+from stripdown.reasoning.network import Vector, context_of
+from stripdown.record.fault import Fault
+from stripdown.record.model import Record
+
+SURE = 0.95
+_EXTENT = {"none": 0, "slight": 1, "heavy": 2}
+
+
+@dataclass(frozen=True, slots=True)
+class _Item:
+    likelihood: Vector
+    label: str
+    entry: str
+    measured: bool
+
+
+def context(record: Record, *, cooling: str | None, motor: str | None, oil_feed: str | None) -> dict[str, str]:
+    """The context of a record; the three connection facts come with the limit sheet's word where the record is silent."""
+    unit, history = record.unit, record.history
+    inverter = {True: "yes", False: "no", None: "unknown"}[unit.inverter]
+    return context_of(
+        cooling=cooling or "unknown",
+        motor=motor or "unknown",
+        oil_feed=oil_feed or "unknown",
+        duty=history.duty or "unknown",
+        inverter=inverter,
+        opened_before=history.opened_before or "unknown",
+        replaced="yes" if history.replaces else "unknown",
+        hours=_hours(unit.run_hours),
+    )
+
+
+def _hours(run_hours: float | None) -> str:
+    if run_hours is None:
+        return "unknown"
+    return next((band for limit, band in HOUR_BANDS if run_hours < limit), "40000-")
+
+
+def gather(record: Record, readings: Sequence[Judged], knowledge: Knowledge, cylinders: int | None) -> tuple[Evidence, list[Fault]]:
+    """Everything a record says, one likelihood a finding; a reading and an observation of one fact are one event. Notices where they disagree."""
+    seen = _observations(record, knowledge)
+    measured = _readings(readings, knowledge)
+    notices = []
+    items: dict[str, _Item] = dict(seen)
+    for finding, reading in measured.items():
+        held = items.get(finding)
+        if held is None:
+            items[finding] = reading
+            continue
+        if _says(held) is not None and _says(reading) is not None and _says(held) != _says(reading):
+            notices.append(
+                Fault(record.file, held.entry, f"{held.label}, but {reading.label}", "the surer of the two counts; look again at both")
+            )
+        items[finding] = reading if _sure(reading) >= SURE else held
+    for mapping in knowledge.readings:
+        if mapping.instead_of and mapping.finding in measured:
+            items.pop(mapping.instead_of, None)
+    items |= _history(record, knowledge)
+    pattern = _cylinder_pattern(record, cylinders)
+    if pattern is not None:
+        items["cylinders.one_or_two_of_many"] = pattern
+    ordered = sorted(items)
+    return (
+        Evidence(
+            likelihoods={f: items[f].likelihood for f in ordered},
+            labels={f: items[f].label for f in ordered},
+            stated=frozenset(f for f in ordered if _says(items[f]) is True),
+        ),
+        notices,
+    )
+
+
+def _sure(item: _Item) -> float:
+    total = float(item.likelihood.sum())
+    none = float(item.likelihood[0]) / total
+    return max(none, 1.0 - none)
+
+
+def _says(item: _Item) -> bool | None:
+    """True: there; False: looked at and sound; None: not decisive."""
+    none = float(item.likelihood[0]) / float(item.likelihood.sum())
+    return True if none <= 1.0 - SURE else False if none >= SURE else None
+
+
+def _observations(record: Record, knowledge: Knowledge) -> dict[str, _Item]:
+    worst: dict[str, tuple[int, str, str]] = {}
+    for o in record.observations:
+        if o.extent == "unreadable":
+            continue
+        finding = finding_of(o.part, o.condition)
+        level = _EXTENT[o.extent]
+        if o.finding in ("crank.turns_freely", "pumping.pumps"):
+            level = 0
+        label = f"{o.finding} {o.extent}"
+        if finding in knowledge.findings and (finding not in worst or level > worst[finding][0]):
+            worst[finding] = (level, label, o.entry)
+    items = {}
+    for finding, (level, label, entry) in worst.items():
+        levels = len(knowledge.findings[finding].levels)
+        items[finding] = _Item(_one_hot(levels + 1, min(level, levels)), label, entry, False)
+    return items
+
+
+def _one_hot(size: int, at: int) -> Vector:
+    vector = np.zeros(size)
+    vector[at] = 1.0
+    return vector
+
+
+def _readings(readings: Iterable[Judged], knowledge: Knowledge) -> dict[str, _Item]:
+    found: dict[str, _Item] = {}
+    for judged in readings:
+        for mapping in knowledge.readings:
+            if mapping.rule != judged.rule or (mapping.at and mapping.at != (judged.at or "terminals")):
+                continue
+            likelihood = _bands(judged, mapping)
+            if likelihood is None:
+                continue
+            place = " ".join(x for x in (judged.between, f"at {judged.at}" if judged.at else "") if x)
+            label = f"{judged.quantity}{' ' + place if place else ''} {judged.verdict}"
+            item = _Item(likelihood, label, judged.entry, True)
+            held = found.get(mapping.finding)
+            if held is None or item.likelihood[0] < held.likelihood[0]:
+                found[mapping.finding] = item
+    return found
+
+
+def _bands(judged: Judged, mapping: ReadingMap) -> Vector | None:
+    """Probability of each level of the finding, given the reading and its uncertainty; None where it cannot be said."""
+    size = len(mapping.levels) + 1
+    if judged.judged is None:
+        if judged.verdict not in ("within", "outside"):
+            return None
+        return _one_hot(size, size - 1 if judged.verdict == "outside" else 0)
+    beyond = [1.0, *(_beyond(judged, mapping, i) for i in range(len(mapping.levels)))]
+    if any(math.isnan(b) for b in beyond):
+        return None
+    return np.maximum(np.array([a - b for a, b in zip(beyond, [*beyond[1:], 0.0], strict=True)]), 0.0)
+
+
+def _beyond(judged: Judged, mapping: ReadingMap, level: int) -> float:
+    """P(true value beyond the cut of this level on the bad side)."""
+    cut = mapping.levels[level]
+    if isinstance(cut, str):
+        if level and mapping.levels[level - 1] == cut:
+            return 0.5 * _beyond(judged, mapping, level - 1)
+        tier = next((t for t in judged.tiers if t.name == cut), None)
+        if tier is None:
+            return math.nan if level == 0 else 0.0
+        low, high = tier.low, tier.high
+    else:
+        low, high = (cut, None) if mapping.side == "low" else (None, cut)
+    value, spread = judged.judged, judged.judged_uncertainty or 0.0
+    assert value is not None
+    total = 0.0
+    if mapping.side in ("high", "both") and high is not None:
+        total += _tail(value - high, spread)
+    if mapping.side in ("low", "both") and low is not None:
+        total += _tail(low - value, spread)
+    if (mapping.side == "high" and high is None) or (mapping.side == "low" and low is None):
+        return math.nan if level == 0 else 0.0
+    return min(total, 1.0)
+
+
+def _tail(distance: float, spread: float) -> float:
+    if spread <= 0.0:
+        return 1.0 if distance > 0.0 else 0.0
+    return 0.5 * math.erfc(-distance / (spread * math.sqrt(2.0)))
+
+
+def _history(record: Record, knowledge: Knowledge) -> dict[str, _Item]:
+    items = {}
+    alarms = record.history.alarms
+    for name in ("oil", "motor_heat", "discharge_heat", "phase", "locked_rotor"):
+        count = getattr(alarms, name)
+        if count is not None:
+            items[f"alarms.{name}"] = _Item(_one_hot(2, int(count > 0)), f"alarms {name} {count}", "history.alarms", False)
+    burn = record.history.earlier_burn
+    if burn is not None:
+        label = "an earlier burn at this place" if burn else "no earlier burn at this place"
+        items["history.earlier_burn"] = _Item(_one_hot(2, int(burn)), label, "history.earlier_burn", False)
+    when = record.history.failed_when
+    if when is not None:
+        items[FAILED_WHEN] = _Item(_when(record, knowledge), f"failed {when.replace('_', ' ')}", "history.failed_when", False)
+    return items
+
+
+def _when(record: Record, knowledge: Knowledge) -> Vector:
+    states = knowledge.failed_when.STATES
+    when, off = record.history.failed_when, record.history.hours_off
+    if when != "start":
+        return _one_hot(len(states), states.index(str(when)))
+    vector = np.zeros(len(states))
+    long = None if off is None else off >= knowledge.failed_when.long_stop_hours
+    vector[states.index("start")] = float(long is not True)
+    vector[states.index("start_long")] = float(long is not False)
+    return vector
+
+
+_CYLINDER_PARTS = ("suction_reed", "discharge_valve", "valve_backer", "backer_bolts", "head_gasket", "piston", "connecting_rod", "rod_bearings", "wrist_pin", "cylinder_bore", "crankshaft")
+
+
+def _cylinder_pattern(record: Record, cylinders: int | None) -> _Item | None:
+    """How many cylinders are damaged, where the record numbers them and the machine has more than two or another one is sound."""
+    damaged: set[int] = set()
+    for o in record.observations:
+        if o.part in _CYLINDER_PARTS and o.extent in ("slight", "heavy"):
+            damaged.update(o.cylinders)
+    if not damaged or cylinders is None or cylinders < 2:
+        return None
+    few = len(damaged) <= 2 and len(damaged) < cylinders
+    return _Item(_one_hot(2, int(few)), f"{len(damaged)} of {cylinders} cylinders damaged", "observations", False)
+
+
+def words(labels: Mapping[str, str], finding: str) -> str:
+    """The label of a finding in plain words."""
+    return labels.get(finding, finding).replace("_", " ").replace(".", " ", 1)

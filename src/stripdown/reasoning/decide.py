@@ -1,0 +1,207 @@
+"""Posterior → outcome of least expected cost, liability, what could have been avoided."""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from stripdown.knowledge.model import Disposition, Knowledge
+from stripdown.reasoning.infer import FAILED_WHEN, Posterior, none_of
+from stripdown.reasoning.model import Evidence, Option, Outcome, Share
+from stripdown.reasoning.network import Vector
+
+CORRECTABLE = ("installation", "supply", "handling", "system")
+UNDETERMINED_BELOW = 0.60
+_BESIDES = ("site_history",)
+"""Steps whose findings are no part of the machine."""
+
+
+@dataclass(frozen=True, eq=False)
+class Costs:
+    """The cost table, amounts in `currency`; raises ValueError naming what is missing."""
+
+    currency: str
+    amounts: Mapping[str, float]
+    hours: Mapping[str, float]
+    error: Mapping[str, float]
+
+    @classmethod
+    def load(cls, path: Path) -> "Costs":
+        """Read a cost table; raises ValueError with every fault of the file."""
+        raw: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8"))
+        own = tomllib.loads(_DEFAULT.read_text(encoding="utf-8"))
+        wrong = [f"{key} is missing" for key in own if key not in raw]
+        wrong += [f"{key} is not an amount this table knows" for key in raw if key not in own]
+        for group in ("hours", "error"):
+            wrong += [f"{group}.{key} is missing" for key in own[group] if key not in raw.get(group, {})]
+        flat = {k: v for k, v in raw.items() if not isinstance(v, dict) and k != "currency"}
+        flat |= {f"{g}.{k}": v for g in ("hours", "error") for k, v in raw.get(g, {}).items()}
+        wrong += [
+            f"{k} = {v!r} is no amount of zero or more"
+            for k, v in flat.items()
+            if isinstance(v, bool) or not isinstance(v, int | float) or not 0 <= v < 1e12
+        ]
+        if not isinstance(raw.get("currency"), str):
+            wrong.append("currency must be text such as EUR")
+        if wrong:
+            raise ValueError("; ".join(wrong))
+        amounts = {k: float(v) for k, v in raw.items() if isinstance(v, int | float)}
+        return cls(raw["currency"], amounts, raw["hours"], raw["error"])
+
+
+_DEFAULT = Path(__file__).resolve().parent.parent / "knowledge" / "costs.toml"
+
+
+def default_costs() -> Costs:
+    """The invented table that is shipped."""
+    return Costs.load(_DEFAULT)
+
+
+class Looked:
+    """Which findings were looked at, which are there, which are sound; patterns as in the knowledge."""
+
+    def __init__(self, knowledge: Knowledge, evidence: Evidence) -> None:
+        self._knowledge = knowledge
+        self.bad = set(evidence.stated)
+        self.sound = {
+            f
+            for f, v in evidence.likelihoods.items()
+            if f not in self.bad and float(v[0]) >= 0.95 * float(v.sum())
+        }
+        self._machine_bad = {f for f in self.bad if not _beside(knowledge, f)}
+
+    def _names(self, pattern: str) -> tuple[str, ...]:
+        return self._knowledge.groups.get(pattern, (pattern,))
+
+    def any_bad(self, pattern: str) -> bool:
+        """Whether any finding of the pattern is there; '*' = anything in the machine."""
+        if pattern == "*":
+            return bool(self._machine_bad)
+        return any(fnmatchcase(f, name) for f in self.bad for name in self._names(pattern))
+
+    def all_sound(self, pattern: str) -> bool:
+        """Whether something of the pattern was looked at and nothing of it is there."""
+        looked = any(fnmatchcase(f, name) for f in self.sound for name in self._names(pattern))
+        return looked and not self.any_bad(pattern)
+
+
+def _beside(knowledge: Knowledge, finding: str) -> bool:
+    part = finding.split(".")[0]
+    return finding == FAILED_WHEN or any(part in s.parts for s in knowledge.steps if s.id in _BESIDES)
+
+
+def admitted(knowledge: Knowledge, evidence: Evidence) -> tuple[list[str], dict[str, list[str]]]:
+    """(outcomes the record admits, outcomes that would be admitted if these groups were looked at and sound)."""
+    looked = Looked(knowledge, evidence)
+    now, pending = [], {}
+    for d in knowledge.dispositions.values():
+        if (d.needs and not any(looked.any_bad(p) for p in d.needs)) or any(looked.any_bad(p) for p in d.bars):
+            continue
+        missing = [g for g in d.sound if not looked.all_sound(g)]
+        if missing:
+            if not any(looked.any_bad(g) for g in missing):
+                pending[d.id] = missing
+        else:
+            now.append(d.id)
+    if "replace_compressor" not in now:
+        now.append("replace_compressor")
+    return now, pending
+
+
+def expected_cost(outcome: Disposition, costs: Costs, posterior: Posterior) -> Vector:
+    """What the outcome costs, errors included, in the currency of the table; one value a batch entry."""
+    a, e = costs.amounts, costs.error
+    sound = posterior.first[posterior.network.first_index["no_fault"]]
+    fails = _any_of(posterior, outcome.risk)
+    site = lambda part, hours: a[part] + a["site_hour"] * costs.hours[hours] + e["field_repair_fails"] * fails  # noqa: E731
+    table = {
+        "return_to_service": lambda: 2 * a["bench_hour"] + e["unsound_unit_returned"] * (1.0 - sound),
+        "replace_terminal_parts": lambda: site("terminal_parts", "terminal_parts"),
+        "replace_sensor": lambda: site("sensor", "sensor"),
+        "replace_valve_plate": lambda: site("valve_plate_set", "valve_plate"),
+        "replace_oil_pump": lambda: site("oil_pump_set", "oil_pump"),
+        "replace_relief_valve": lambda: site("relief_valve_set", "relief_valve"),
+        "rebuild": lambda: a["rebuild"] + a["change_over"] + e["field_repair_fails"] * fails + e["sound_unit_scrapped"] * 0.4 * sound,
+        "replace_compressor": lambda: a["new_unit"] + a["change_over"] + e["sound_unit_scrapped"] * sound,
+    }
+    return np.asarray(table[outcome.id]() + e["first_mechanism_missed"] * (1.0 - posterior.first.max(axis=0)))
+
+
+def _any_of(posterior: Posterior, states: Sequence[str]) -> Vector:
+    """P(any of these hidden states), taken as independent given the findings: an upper bound where they go together."""
+    none = np.ones_like(posterior.log_evidence)
+    for state in states:
+        none = none * (1.0 - posterior.at_work(state) if state in posterior.network.first_index else 1.0 - posterior.states[state])
+    return 1.0 - none
+
+
+def choose(knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior, status: str, inspect_cost: float | None) -> Outcome:
+    """The outcome; `inspect_cost`: expected cost when one more check is made first, None where no check is worth making."""
+    if status == "conflicting":
+        price = costs.amounts["inspection"] + float(costs.error["first_mechanism_missed"] * (1.0 - posterior.first.max()))
+        return Outcome("inspect_further", price, costs.currency, (), ("the findings do not go together",))
+    now, pending = admitted(knowledge, evidence)
+    priced = [Option(o, float(expected_cost(knowledge.dispositions[o], costs, posterior)[0])) for o in now]
+    if inspect_cost is not None and (pending or status == "open"):
+        priced.append(Option("inspect_further", inspect_cost))
+    priced.sort(key=lambda o: (o.expected_cost, o.id))
+    best = priced[0]
+    return Outcome(best.id, best.expected_cost, costs.currency, tuple(priced[1:]), tuple(_why(knowledge, best.id, pending)), _break_even(knowledge, costs, priced))
+
+
+def _why(knowledge: Knowledge, outcome: str, pending: Mapping[str, list[str]]) -> list[str]:
+    why = [knowledge.dispositions[outcome].why] if outcome in knowledge.dispositions else ["one more check is worth more than its time"]
+    for other, groups in pending.items():
+        named = ", ".join(g.replace("_", " ") for g in groups)
+        why.append(f"{other.replace('_', ' ')} only once looked at and found sound: {named}")
+    return why
+
+
+def _break_even(knowledge: Knowledge, costs: Costs, priced: Sequence[Option]) -> float | None:
+    """Probability of hidden damage at which the cheapest part-only repair costs as much as the next best whole one."""
+    parts = [o for o in priced if o.id in knowledge.dispositions and knowledge.dispositions[o.id].site]
+    whole = [o for o in priced if o.id in ("rebuild", "replace_compressor")]
+    if not parts or not whole:
+        return None
+    fail = costs.error["field_repair_fails"]
+    name = {"replace_terminal_parts": ("terminal_parts", "terminal_parts"), "replace_sensor": ("sensor", "sensor"), "replace_valve_plate": ("valve_plate_set", "valve_plate"), "replace_oil_pump": ("oil_pump_set", "oil_pump"), "replace_relief_valve": ("relief_valve_set", "relief_valve")}[parts[0].id]
+    part = costs.amounts[name[0]] + costs.amounts["site_hour"] * costs.hours[name[1]]
+    other = min(costs.amounts[{"rebuild": "rebuild", "replace_compressor": "new_unit"}[o.id]] for o in whole) + costs.amounts["change_over"]
+    return float(min(1.0, max(0.0, (other - part) / fail))) if fail > 0.0 else None
+
+
+def liability(knowledge: Knowledge, posterior: Posterior) -> tuple[Share, ...]:
+    """Whose it is: given the mechanism, the one cause that decides is weighed by its odds; `undetermined` first where no share reaches 0.60."""
+    first = posterior.first[:, 0]
+    shares: dict[str, float] = {}
+    odds = []
+    for cause in knowledge.causes:
+        given = np.divide(posterior.cause_with_first[cause][:, 0], first, out=np.zeros_like(first), where=first > 0.0)
+        given = np.minimum(given, 1.0 - 1e-12)
+        odds.append(given / (1.0 - given))
+    weights = np.array(odds)
+    total = weights.sum(axis=0)
+    decided = np.divide(weights, total, out=np.zeros_like(weights), where=total > 0.0) * first
+    for cause, row in zip(knowledge.causes.values(), decided, strict=True):
+        shares[cause.liability] = shares.get(cause.liability, 0.0) + float(row.sum())
+    ranked = sorted((Share(k, v) for k, v in shares.items() if v > 0.0), key=lambda s: (-(s.probability or 0.0), s.id))
+    if not ranked or (ranked[0].probability or 0.0) < UNDETERMINED_BELOW:
+        return (Share("undetermined", None), *ranked)
+    return tuple(ranked)
+
+
+def avoidable_failure(knowledge: Knowledge, evidence: Evidence, posterior: Posterior) -> float:
+    """P(a cause that site, installer or supply could have corrected was at work in the first mechanism)."""
+    correctable = [c.id for c in knowledge.causes.values() if c.liability in CORRECTABLE]
+    return float(1.0 - none_of(posterior.network, evidence.likelihoods, correctable)[0])
+
+
+def avoidable_return(knowledge: Knowledge, posterior: Posterior, outcome: Outcome) -> float:
+    """P(this unit need not have come back): it was sound, or what it needs is done on the site."""
+    sound = float(posterior.first[posterior.network.first_index["no_fault"], 0])
+    disposition = knowledge.dispositions.get(outcome.id)
+    return 1.0 if disposition is not None and disposition.site else sound
