@@ -11,6 +11,7 @@ from openpyxl import Workbook
 
 TABLES = Path(__file__).with_suffix("")
 SHEETS = ("returns", "readings", "observations", "statements", "confirmed")
+AS_TEXT = {"accuracy"}  # "0.05" of the reading's unit; a number cell could also be a per cent one
 STAMP = (2026, 1, 31, 12, 0, 0)
 
 
@@ -21,8 +22,12 @@ def write(target: Path) -> None:
     for name in SHEETS:
         sheet = book.create_sheet(name)
         with (TABLES / f"{name}.csv").open(encoding="utf-8", newline="") as file:
-            for row in csv.reader(file):
-                sheet.append([_cell(text) for text in row])
+            rows = csv.reader(file)
+            header = next(rows)
+            sheet.append(header)
+            for row in rows:
+                cells = zip(header, row, strict=True)
+                sheet.append([text if column in AS_TEXT else _cell(text) for column, text in cells])
     book.properties.creator = "Brackmoor bench"
     book.properties.created = datetime(*STAMP)
     raw = io.BytesIO()
