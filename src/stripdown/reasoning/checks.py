@@ -66,7 +66,7 @@ def gains(network: Network, posterior: Posterior, findings: Mapping[str, tuple[S
         by_first = (leaf.table[..., 0] * joint).reshape(len(leaf.table), len(network.mechanisms), -1).sum(axis=2)
         levels = by_first.sum(axis=1)
         after = sum(p * _entropy(row / p) for p, row in zip(levels, by_first, strict=True) if p > 0.0)
-        out.append(_Candidate(finding, step, minutes, max(0.0, before - after), levels))
+        out.append(_Candidate(finding, step, minutes, float(max(0.0, before - after)), levels))
     return out
 
 
@@ -161,4 +161,4 @@ def _savings(network: Network, knowledge: Knowledge, costs: Costs, evidence: Evi
         )
         now, _ = admitted(knowledge, known)
         saved[c.finding] -= float(c.levels[level]) * min(float(costs_of[o][j]) for o in now)
-    return {f: max(0.0, s) for f, s in saved.items()}
+    return {f: float(max(0.0, s)) for f, s in saved.items()}

@@ -181,7 +181,7 @@ def stated(thing: object) -> dict[str, object]:
     out: dict[str, object] = {}
     for name in thing.__dataclass_fields__:  # type: ignore[attr-defined]  # every caller passes a dataclass
         value = getattr(thing, name)
-        if value is None or value == ():
+        if value is None or (isinstance(value, tuple) and not value):
             continue
         if hasattr(value, "__dataclass_fields__"):
             value = stated(value)
