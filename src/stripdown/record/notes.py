@@ -27,6 +27,10 @@ class Notes:
         """Something a person should know."""
         self.notices.append(Fault(self.file, entry, what, fix))
 
+    def blames(self, entry: str) -> bool:
+        """Whether this entry has a fault already, so that nothing more need be said of it."""
+        return any(fault.entry == entry for fault in self.faults)
+
     @property
     def full(self) -> bool:
         """Whether further faults would not be listed."""

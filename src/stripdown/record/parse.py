@@ -127,7 +127,8 @@ def _observations(tables: Sequence[dict[str, Any]], notes: Notes) -> Iterator[Ob
         if extent is None and vocabulary.presence_only(part, condition):
             extent = "heavy"
         if extent is None:
-            notes.fault(f"{entry}.extent", "is missing", "write none, slight, heavy or unreadable")
+            if not notes.blames(f"{entry}.extent"):
+                notes.fault(f"{entry}.extent", "is missing", "write none, slight, heavy or unreadable")
             continue
         if extent == "none" and part in schema.EXCLUSIVE:
             fix = f"write what is true: {either(schema.conditions()[part][:2])}"

@@ -7,7 +7,7 @@ from stripdown.record import schema, units
 from stripdown.record.model import Accuracy, Reading
 from stripdown.record.notes import Notes
 from stripdown.record.schema import QUANTITIES, Quantity
-from stripdown.record.text import either, near, shown
+from stripdown.record.text import either, figure, near, shown
 from stripdown.record.units import Scale
 
 _DASH = re.compile(r"\s*[-‐-―−]\s*")
@@ -106,7 +106,7 @@ def _base(
         notes.fault(
             f"{entry}.value",
             what,
-            f"it must come to between {low:g} and {quantity.high:g} {unit}: look at value and unit",
+            f"it must come to between {figure(low)} and {figure(quantity.high)} {unit}: look at value and unit",
         )
     return absolute, base
 
@@ -170,7 +170,7 @@ def _between(got: dict[str, Any], quantity: Quantity, motor: str | None, entry: 
         options = tuple(b for b in options if b in schema.BY_MOTOR[motor])
     wanted = either(options) if options else " or ".join(f"{n}-1, {n}-2 …" for n in quantity.numbered)
     if given is None:
-        if wanted:
+        if wanted and not notes.blames(place):
             notes.fault(place, "is missing", f"write what it was measured between: {wanted}")
         return None
     if not wanted:

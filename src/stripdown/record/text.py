@@ -45,6 +45,11 @@ def shown(value: object, width: int = 60) -> str:
     return text if len(text) <= width else f"{text[:20]}… ({len(text)} characters)"
 
 
+def figure(number: float) -> str:
+    """A bound as a person writes it: 1000000 rather than 1e+06."""
+    return str(int(number)) if float(number).is_integer() and abs(number) < 1e15 else f"{number:g}"
+
+
 def printable(text: str) -> str:
     """Every character that cannot be seen written as \\uXXXX."""
     if text.isprintable():

@@ -10,11 +10,14 @@ from typing import Any
 from stripdown.record import schema
 from stripdown.record.notes import Notes
 from stripdown.record.schema import Field
-from stripdown.record.text import cleaned, either, invisible, near, shown
+from stripdown.record.text import cleaned, either, figure, invisible, near, shown
 
 _ISO_DATE = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 _ISO_MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}[T ]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?(Z|[+-]\d{2}:\d{2})?", re.ASCII)
 _OTHER_DATE = re.compile(r"\d{1,4}[./ -]\d{1,2}[./ -]\d{1,4}", re.ASCII)
+
+_MANY = 12
+"""Choices up to which a message lists them all."""
 
 
 def _text(value: object, field: Field, entry: str, notes: Notes) -> str | None:
@@ -79,8 +82,10 @@ def _choice(value: object, field: Field, entry: str, notes: Notes) -> str | None
                 notes.fault(entry, what, fix)
                 return None
     meant = near(value, options) if isinstance(value, str) else None
-    fix = f"did you mean {meant}?" if meant else f"write {either(options)}"
-    notes.fault(entry, f"must be one of the ids known here; got {shown(value)}", fix)
+    all_of_them = f"write {either(options)}"
+    if len(options) > _MANY:
+        all_of_them = f"write one of the {len(options)} ids of the vocabulary, such as {either(options[:3])}"
+    notes.fault(entry, f"{shown(value)} is not known here", f"did you mean {meant}?" if meant else all_of_them)
     return None
 
 
@@ -114,8 +119,9 @@ def within(number: float, field: Field, entry: str, notes: Notes) -> bool:
     if field.low <= number <= field.high:
         return True
     unit = f" {field.unit}" if field.unit else ""
-    bounds = f"from {field.low:g} to {field.high:g}{unit}" if field.high < math.inf else f"{field.low:g}{unit} or more"
-    notes.fault(entry, f"{shown(number)}{unit} cannot be", f"write a number {bounds}")
+    said = figure(number) if isinstance(number, float) else shown(number)
+    bounds = f"from {figure(field.low)} to {figure(field.high)}{unit}"
+    notes.fault(entry, f"{said}{unit} cannot be", f"write a number {bounds}")
     return False
 
 
@@ -124,9 +130,13 @@ def _value(value: object, field: Field, entry: str, notes: Notes) -> float | str
         word = value.strip().casefold()
         if word in ("open", "short"):
             return word
-        notes.fault(
-            entry, f"must be a number, open or short; got {shown(value)}", 'over range is "open", at the floor "short"'
+        numeric = any(c.isdigit() for c in word)
+        fix = (
+            "write the number alone: the unit stands in `unit`"
+            if numeric
+            else 'over range is "open", at the floor "short"'
         )
+        notes.fault(entry, f"must be a number, open or short; got {shown(value)}", fix)
         return None
     return _number(value, field, entry, notes)
 
