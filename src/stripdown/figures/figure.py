@@ -18,7 +18,8 @@ FONT = "'DejaVu Sans', system-ui, sans-serif"
 GOOD, WARN, BAD, PLAIN, BAND = "#2a78b5", "#8a6d00", "#c4501b", "#7a8590", "#9db8a5"
 """Fill colours that differ in hue and in grey; words and markers always say the same."""
 
-_INK = "#010203"
+INK = "#010203"
+"""Drawn in the text colour of the page around it."""
 _SETTINGS: dict[str, object] = {
     "svg.fonttype": "none",
     "svg.hashsalt": "stripdown",
@@ -29,8 +30,8 @@ _SETTINGS: dict[str, object] = {
     "axes.spines.top": False,
     "axes.spines.right": False,
     "hatch.linewidth": 0.7,
-    **dict.fromkeys(("text.color", "axes.edgecolor", "axes.labelcolor", "xtick.color", "ytick.color"), _INK),
-    "hatch.color": _INK,
+    **dict.fromkeys(("text.color", "axes.edgecolor", "axes.labelcolor", "xtick.color", "ytick.color"), INK),
+    "hatch.color": INK,
 }
 
 
@@ -113,7 +114,7 @@ def _embed(svg: str, title: str, alt: str) -> str:
     svg = svg[svg.index("<svg") :].strip()
     svg = re.sub(r"<metadata>.*?</metadata>\s*", "", svg, flags=re.S)
     svg = re.sub(r"<defs>\s*<style.*?</style>\s*</defs>\s*", "", svg, flags=re.S)
-    svg = svg.replace(_INK, "currentColor")
+    svg = svg.replace(INK, "currentColor")
     svg = re.sub(r"<!--.*?-->\s*", "", svg, flags=re.S)
     svg = re.sub(r"(font(?:-family)?: [^;\"]*?)'DejaVu Sans'(?:, [^;\"]*)?(?=[;\"])", rf"\1{FONT}", svg)
     label = f'<svg role="img" aria-label="{escape(alt)}" stroke-linejoin="round" stroke-linecap="butt" '

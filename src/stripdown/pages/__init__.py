@@ -2,8 +2,19 @@
 
 from stripdown.pages import sections
 from stripdown.pages.case_page import case_html, case_pdf
+from stripdown.pages.fleet_page import FLEET_SECTIONS, fleet_html, fleet_pdf
 from stripdown.pages.html import style
 from stripdown.pages.index import index_html
 from stripdown.pages.sections import SECTIONS
 
-__all__ = ["SECTIONS", "case_html", "case_pdf", "index_html", "sections", "style"]
+__all__ = [
+    "FLEET_SECTIONS",
+    "SECTIONS",
+    "case_html",
+    "case_pdf",
+    "fleet_html",
+    "fleet_pdf",
+    "index_html",
+    "sections",
+    "style",
+]

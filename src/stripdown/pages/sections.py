@@ -2,32 +2,34 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Generic, Literal, TypeVar
 
 from stripdown.case import Case
 from stripdown.pages import answer, bench, html, site
 from stripdown.pages.blocks import Block, cleaned
 from stripdown.pages.show import Paper, Purpose, Show
 
+T = TypeVar("T")
+
 
 @dataclass(frozen=True, slots=True)
-class Section:
-    """Called with a Case it gives its HTML fragment; `content` is the same as plain data."""
+class Section(Generic[T]):
+    """Called with its subject (a Case, a fleet report): its HTML fragment. `content`: the same as plain data."""
 
     key: str
     title: str
-    build: Callable[[Case, Show], list[Block]]
+    build: Callable[[T, Show], list[Block]]
     only: Purpose | None = None
 
-    def content(self, case: Case, show: Show) -> dict[str, Any]:
+    def content(self, subject: T, show: Show) -> dict[str, Any]:
         """Key, title and blocks of this section."""
-        return {"key": self.key, "title": self.title, "blocks": cleaned(self.build(case, show))}
+        return {"key": self.key, "title": self.title, "blocks": cleaned(self.build(subject, show))}
 
     def __call__(
-        self, case: Case, *, purpose: Purpose = "warranty", system: Literal["si", "us"] = "si", paper: Paper = "a4"
+        self, subject: T, *, purpose: Purpose = "warranty", system: Literal["si", "us"] = "si", paper: Paper = "a4"
     ) -> str:
         """The section as an HTML fragment; `html.style()` once beside it gives it its looks."""
-        return html.section(self.content(case, Show(purpose=purpose, system=system, paper=paper)))
+        return html.section(self.content(subject, Show(purpose=purpose, system=system, paper=paper)))
 
 
 finding = Section("finding", "Finding and what to do now", answer.finding)
@@ -55,10 +57,10 @@ _ALL = (
     signoff,
     method,
 )
-SECTIONS: tuple[tuple[str, str, Section], ...] = tuple((s.key, s.title, s) for s in _ALL)
+SECTIONS: tuple[tuple[str, str, Section[Case]], ...] = tuple((s.key, s.title, s) for s in _ALL)
 """Key, title and function of every section, in the order of the page."""
 
 
-def of_purpose(purpose: Purpose) -> tuple[Section, ...]:
+def of_purpose(purpose: Purpose) -> tuple[Section[Case], ...]:
     """The sections that a page for this purpose has."""
     return tuple(s for s in _ALL if s.only in (None, purpose))

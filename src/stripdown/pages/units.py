@@ -89,6 +89,11 @@ def day(when: date | None) -> str | None:
     return f"{when.day} {month} {when.year}"
 
 
+def day_of(iso: object) -> str | None:
+    """`day` of an ISO date; None where there is none."""
+    return day(date.fromisoformat(iso)) if isinstance(iso, str) and iso else None
+
+
 def _places(u: float) -> int:
     """Decimals that leave the uncertainty two digits where it starts with 1 or 2, else one."""
     exponent = floor(log10(u))

@@ -1,0 +1,169 @@
+"""A fleet report put together by hand in the shape of `fleet --json`; the values are invented."""
+
+from typing import Any
+
+FIRST = [("floodback", 41, 43.2), ("no_fault", 50, 51.1), ("oil_starvation", 22, 24.8), ("single_phasing", 9, 9.9)]
+
+
+def _share(count: int, expected: float, n: int = 212) -> dict[str, Any]:
+    share = expected / n
+    return {"count": count, "expected": expected, "share": share, "low": 0.75 * share, "high": 1.3 * share}
+
+
+def _group(name: str, returns: int, rate: float | None) -> dict[str, Any]:
+    row: dict[str, Any] = {"id": name, "returns": returns, "rate_per_1000_unit_months": rate}
+    if rate is not None:
+        row |= {"unit_months": 1000.0, "rate_low": 0.8 * rate, "rate_high": 1.3 * rate, "rate_shrunk": 0.95 * rate}
+    row["first"] = [
+        {"id": "floodback", "shrunk": 0.22} | _share(9, 10.0),
+        {"id": "no_fault", "shrunk": 0.2} | _share(8, 9.0),
+    ]
+    return row
+
+
+def _curve(model: str, shape: float, scale: float) -> dict[str, Any]:
+    from math import exp
+
+    days = [float(d) for d in range(0, 2200, 60)]
+    good = [exp(-((d / scale) ** shape)) for d in days]
+    return {
+        "model": model,
+        "days": days,
+        "survival": good,
+        "low": [max(s - 0.03, 0.0) for s in good],
+        "high": [min(s + 0.03, 1.0) for s in good],
+        "at_risk": [1000.0] * len(days),
+        "watched_days": 2200.0,
+    }
+
+
+def _life(model: str, failures: int, shape: float, scale: float) -> dict[str, Any]:
+    def around(v: float) -> dict[str, float]:
+        return {"value": v, "low": 0.85 * v, "high": 1.2 * v}
+
+    return {
+        "model": model,
+        "failures": failures,
+        "running": 1410,
+        "removed_good": 3.0,
+        "shape": around(shape),
+        "scale": around(scale),
+        "b10": around(1100.0),
+        "unit": "day",
+        "method": "Weibull, likelihood ratio, 95 %",
+    }
+
+
+def report() -> dict[str, Any]:
+    """A report with every section filled."""
+    first = sorted(({"id": i} | _share(c, e) for i, c, e in FIRST), key=lambda r: -r["expected"])
+    dims = ("duty", "refrigerant", "opened_before", "build_month")
+    return {
+        "returns": 212,
+        "rejected": 1,
+        "undecided": 14,
+        "period": ["2019-03-02", "2026-01-29"],
+        "until": "2026-01-29",
+        "first": first,
+        "causes": [{"id": "low_load"} | _share(30, 27.9), {"id": "liquid_overfeed"} | _share(21, 22.2)],
+        "parts": [{"id": "main_bearing", "count": 38, "share": 0.18, "low": 0.13, "high": 0.24}],
+        "no_fault": {"share": 0.24, "low": 0.18, "high": 0.31},
+        "avoidable": {
+            "return": {"share": 0.36, "low": 0.30, "high": 0.43},
+            "failure": {"share": 0.5, "low": 0.4, "high": 0.6},
+        },
+        "by": {
+            "model": [_group("K4-150", 120, 1.4), _group("K6-220", 92, 2.3)],
+            "site": [_group("north packing shed", 30, 3.1), _group("<b>pier 4</b>", 4, 0.7)],
+            "contractor": [_group("crew 7", 25, None)],
+            **{d: [] for d in dims},
+        },
+        "life": [_life("K4-150", 88, 2.1, 3210.0), _life("K6-220", 61, 0.7, 5100.0)],
+        "kaplan_meier": [_curve("K4-150", 2.1, 3210.0), _curve("K6-220", 0.7, 5100.0)],
+        "incidence": [
+            {"model": m, "mechanism": i, "at_days": [365, 730, 1095], "value": v, "low": v, "high": v}
+            for m in ("K4-150", "K6-220")
+            for i, v in (("floodback", [0.01, 0.025, 0.05]), ("oil_starvation", [0.02, 0.022, 0.023]))
+        ],
+        "trend": [{"what": "floodback share by half-year", "direction": "rising", "p": 0.004, "p_adjusted": 0.03}],
+        "comparisons": [
+            {
+                "what": "contractor crew 7 against the rest",
+                "ratio": 2.4,
+                "low": 1.3,
+                "high": 4.1,
+                "p": 0.002,
+                "p_adjusted": 0.02,
+            }
+        ],
+        "alerts": [
+            {
+                "kind": "build_month",
+                "model": "K6-220",
+                "id": "2021-06",
+                "text": "Units of K6-220 built in 2021-06 came back more often than others of their age.",
+                "observed": 31,
+                "expected": 6.2,
+                "p_adjusted": 1e-8,
+            }
+        ],
+        "forecast": [
+            {"month": f"2026-{m:02d}", "failures": 5.4 + m / 10, "returns": 7.1 + m / 10, "low": 3, "high": 12}
+            for m in range(2, 8)
+        ],
+        "agreement": {"records": 40, "first": {"kappa": 0.81, "low": 0.66, "high": 0.93}},
+        "costs": {
+            "total": 412000.0,
+            "avoidable": 151000.0,
+            "avoidable_failure": 203000.0,
+            "currency": "EUR",
+            "by_outcome": [{"id": "replace_compressor", "returns": 80, "total": 300000.0}],
+        },
+        "flow": [
+            {"first": "floodback", "last": "winding", "expected": 18.2},
+            {"first": "floodback", "last": "running gear", "expected": 22.1},
+            {"first": "no_fault", "last": "nothing damaged", "expected": 50.0},
+            {"first": "oil_starvation", "last": "running gear", "expected": 20.4},
+            {"first": "single_phasing", "last": "winding", "expected": 9.0},
+        ],
+        "quality": {
+            "records": 212,
+            "with_parts_looked_at": 200,
+            "with_readings": 180,
+            "readings": 1400,
+            "readings_open": 90,
+            "with_instruments": 110,
+            "with_examiner": 205,
+            "looked_at": [{"part": "oil_screen", "records": 40, "share": 0.19}],
+        },
+        "notices": [
+            {"file": "units.csv", "entry": "", "what": "12 units removed without a record", "fix": "count as good"}
+        ],
+        "methods": {"share": "Wilson, 95 %", "expected": "records resampled, 95 %"},
+        "knowledge": "sha256:" + "4f" * 32,
+        "version": "0.1.0",
+    }
+
+
+def empty() -> dict[str, Any]:
+    """A report on no return at all."""
+    full = report()
+    lists = (
+        "period",
+        "first",
+        "causes",
+        "parts",
+        "life",
+        "kaplan_meier",
+        "incidence",
+        "trend",
+        "comparisons",
+        "alerts",
+    )
+    return (
+        full
+        | {k: [] for k in (*lists, "forecast", "flow", "notices")}
+        | {"returns": 0, "undecided": 0, "rejected": 0, "until": None, "no_fault": None, "quality": {}, "agreement": {}}
+        | {"avoidable": {"return": None, "failure": None}, "by": {k: [] for k in full["by"]}, "knowledge": None}
+        | {"costs": {"total": 0.0, "avoidable": 0.0, "currency": None}}
+    )

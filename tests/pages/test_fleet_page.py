@@ -1,0 +1,90 @@
+"""The fleet page: numbers of the report on both forms, empty reports, and text that stays text."""
+
+import re
+from io import BytesIO
+
+import fleets
+from pypdf import PdfReader
+
+from stripdown import pages
+from stripdown.figures import lives, tallies
+
+
+def _seen(html: str) -> str:
+    body = re.sub(r"<style>.*?</style>", " ", html, flags=re.S)
+    return " ".join(re.sub(r"<[^>]*>", " ", body).split())
+
+
+def _printed(raw: bytes) -> str:
+    return " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(raw)).pages).split())
+
+
+def test_sections_stand_in_their_order() -> None:
+    html = pages.fleet_html(fleets.report())
+    seen = re.findall(r"<h2 [^>]*>([^<]*)</h2>", html)
+    assert seen == [title for _, title, _ in pages.FLEET_SECTIONS]
+
+
+def test_numbers_stand_on_page_and_in_print() -> None:
+    page, print_ = _seen(pages.fleet_html(fleets.report())), _printed(pages.fleet_pdf(fleets.report()))
+    for said in (
+        "24 % (18 to 31) were sound",
+        "36 % (30 to 43) need not have come back",
+        "14 returns have no headline",
+        "2.1 (1.8 to 2.5)",  # 2.1 × 0.85 = 1.785, × 1.2 = 2.52
+        "kappa 0.81 (0.66 to 0.93), 40 records",
+        "Observed 31, expected 6.2, p under 0.001",
+        "EUR 412 000",
+        "12 units removed without a record",
+    ):
+        assert said.replace("\u00a0", " ") in page.replace("\u00a0", " ")
+        assert said in print_.replace("\u00a0", " ")
+
+
+def test_shape_is_read_by_its_interval() -> None:
+    page = _seen(pages.fleet_html(fleets.report()))
+    assert "wear: the older, the likelier to fail" in page  # 1.79 to 2.52, all above 1
+    assert "early failures" in page  # 0.60 to 0.84, all below 1
+
+
+def test_figures_say_what_they_show() -> None:
+    report = fleets.report()
+    drawn = (
+        tallies.first_mechanisms(report),
+        tallies.causes(report),
+        tallies.parts(report),
+        tallies.flow(report),
+        lives.life(report),
+        lives.incidence(report),
+        lives.rates(report, "model"),
+        lives.forecast(report),
+    )
+    assert all(f is not None and len(f.alt) > 30 for f in drawn)
+    assert "floodback 20 % (43.2 (41))" in (tallies.first_mechanisms(report) or drawn[0]).alt  # type: ignore[union-attr]
+    assert lives.rates(report, "contractor") is None
+    assert lives.rates(report, "duty") is None
+
+
+def test_site_names_stay_text() -> None:
+    html = pages.fleet_html(fleets.report())
+    assert "<b>pier" not in html
+    assert "&lt;b&gt;pier 4&lt;/b&gt;" in html
+    assert "<b>pier 4</b>" in _printed(pages.fleet_pdf(fleets.report()))
+
+
+def test_nothing_to_report_is_a_page_too() -> None:
+    page = _seen(pages.fleet_html(fleets.empty()))
+    assert "No return was judged" in page
+    assert "No dates in the records" in page
+    assert pages.fleet_pdf(fleets.empty())[:5] == b"%PDF-"
+
+
+def test_same_report_same_bytes() -> None:
+    first, again = fleets.report(), dict(reversed(list(fleets.report().items())))
+    assert pages.fleet_html(first) == pages.fleet_html(again)
+    assert pages.fleet_pdf(first) == pages.fleet_pdf(again)
+
+
+def test_every_fleet_section_stands_alone() -> None:
+    for _, title, section in pages.FLEET_SECTIONS:
+        assert f">{title}</h2>" in section(fleets.report())
