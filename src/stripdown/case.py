@@ -5,7 +5,8 @@ from functools import lru_cache
 from typing import Any
 
 import stripdown
-from stripdown import evidence, knowledge as knowledge_room, limits
+from stripdown import evidence, limits
+from stripdown import knowledge as knowledge_room
 from stripdown.knowledge import Knowledge
 from stripdown.limits import Sheets
 from stripdown.limits.model import Judged
@@ -122,7 +123,9 @@ def judge(
     unit = limits.effective_unit(record, sheets)
     context = evidence.context(record, cooling=unit.cooling, motor=unit.motor, oil_feed=unit.oil_feed)
     known, about_findings = evidence.gather(record, readings, knowledge, unit.cylinders)
-    finding = _reasoner(knowledge, costs or shipped_costs).judge(context, known, _damaged(record, knowledge), brief=brief)
+    finding = _reasoner(knowledge, costs or shipped_costs).judge(
+        context, known, _damaged(record, knowledge), brief=brief
+    )
     return Case(
         record=record,
         finding=finding,
@@ -140,8 +143,6 @@ def _damaged(record: Record, knowledge: Knowledge) -> tuple[str, ...]:
     """The machine's own parts found damaged: heavy, or there at all; site findings are not among them."""
     beside = {part for step in knowledge.steps if step.id == "site_history" for part in step.parts}
     found = [
-        o.part
-        for o in record.observations
-        if o.extent == "heavy" and o.part not in beside and o.part not in _NOT_PARTS
+        o.part for o in record.observations if o.extent == "heavy" and o.part not in beside and o.part not in _NOT_PARTS
     ]
     return tuple(dict.fromkeys(found))

@@ -28,7 +28,8 @@ class _Item:
 
 
 def context(record: Record, *, cooling: str | None, motor: str | None, oil_feed: str | None) -> dict[str, str]:
-    """The context of a record; the three connection facts come with the limit sheet's word where the record is silent."""
+    """The context of a record; the three connection facts come with the limit sheet's word where the record is
+    silent."""
     unit, history = record.unit, record.history
     inverter = {True: "yes", False: "no", None: "unknown"}[unit.inverter]
     return context_of(
@@ -49,8 +50,11 @@ def _hours(run_hours: float | None) -> str:
     return next((band for limit, band in HOUR_BANDS if run_hours < limit), "40000-")
 
 
-def gather(record: Record, readings: Sequence[Judged], knowledge: Knowledge, cylinders: int | None) -> tuple[Evidence, list[Fault]]:
-    """Everything a record says, one likelihood a finding; a reading and an observation of one fact are one event. Notices where they disagree."""
+def gather(
+    record: Record, readings: Sequence[Judged], knowledge: Knowledge, cylinders: int | None
+) -> tuple[Evidence, list[Fault]]:
+    """Everything a record says, one likelihood a finding; a reading and an observation of one fact are one event.
+    Notices where they disagree."""
     seen = _observations(record, knowledge)
     measured = _readings(readings, knowledge)
     notices = []
@@ -62,7 +66,12 @@ def gather(record: Record, readings: Sequence[Judged], knowledge: Knowledge, cyl
             continue
         if _says(held) is not None and _says(reading) is not None and _says(held) != _says(reading):
             notices.append(
-                Fault(record.file, held.entry, f"{held.label}, but {reading.label}", "the surer of the two counts; look again at both")
+                Fault(
+                    record.file,
+                    held.entry,
+                    f"{held.label}, but {reading.label}",
+                    "the surer of the two counts; look again at both",
+                )
             )
         items[finding] = reading if _sure(reading) >= SURE else held
     for mapping in knowledge.readings:
@@ -148,7 +157,7 @@ def _bands(judged: Judged, mapping: ReadingMap) -> Vector | None:
     beyond = [1.0, *(_beyond(judged, mapping, i) for i in range(len(mapping.levels)))]
     if any(math.isnan(b) for b in beyond):
         return None
-    return np.maximum(np.array([a - b for a, b in zip(beyond, [*beyond[1:], 0.0], strict=True)]), 0.0)
+    return np.asarray(np.maximum(np.array([a - b for a, b in zip(beyond, [*beyond[1:], 0.0], strict=True)]), 0.0))
 
 
 def _beyond(judged: Judged, mapping: ReadingMap, level: int) -> float:
@@ -187,14 +196,18 @@ def _history(record: Record, knowledge: Knowledge) -> dict[str, _Item]:
     for name in ("oil", "motor_heat", "discharge_heat", "phase", "locked_rotor"):
         count = getattr(alarms, name)
         if count is not None:
-            items[f"alarms.{name}"] = _Item(_one_hot(2, int(count > 0)), f"alarms {name} {count}", "history.alarms", False)
+            items[f"alarms.{name}"] = _Item(
+                _one_hot(2, int(count > 0)), f"alarms {name} {count}", "history.alarms", False
+            )
     burn = record.history.earlier_burn
     if burn is not None:
         label = "an earlier burn at this place" if burn else "no earlier burn at this place"
         items["history.earlier_burn"] = _Item(_one_hot(2, int(burn)), label, "history.earlier_burn", False)
     when = record.history.failed_when
     if when is not None:
-        items[FAILED_WHEN] = _Item(_when(record, knowledge), f"failed {when.replace('_', ' ')}", "history.failed_when", False)
+        items[FAILED_WHEN] = _Item(
+            _when(record, knowledge), f"failed {when.replace('_', ' ')}", "history.failed_when", False
+        )
     return items
 
 
@@ -210,11 +223,24 @@ def _when(record: Record, knowledge: Knowledge) -> Vector:
     return vector
 
 
-_CYLINDER_PARTS = ("suction_reed", "discharge_valve", "valve_backer", "backer_bolts", "head_gasket", "piston", "connecting_rod", "rod_bearings", "wrist_pin", "cylinder_bore", "crankshaft")
+_CYLINDER_PARTS = (
+    "suction_reed",
+    "discharge_valve",
+    "valve_backer",
+    "backer_bolts",
+    "head_gasket",
+    "piston",
+    "connecting_rod",
+    "rod_bearings",
+    "wrist_pin",
+    "cylinder_bore",
+    "crankshaft",
+)
 
 
 def _cylinder_pattern(record: Record, cylinders: int | None) -> _Item | None:
-    """How many cylinders are damaged, where the record numbers them and the machine has more than two or another one is sound."""
+    """How many cylinders are damaged, where the record numbers them and the machine has more than two or another one
+    is sound."""
     damaged: set[int] = set()
     for o in record.observations:
         if o.part in _CYLINDER_PARTS and o.extent in ("slight", "heavy"):

@@ -53,7 +53,8 @@ class KnowledgeError(ValueError):
 
 
 def read_files(own: Path | None = None) -> tuple[dict[str, Any], dict[str, str]]:
-    """The raw tables of all files, an own file (as `learn` writes it) laid over ours by id, and the text of each for line numbers."""
+    """The raw tables of all files, an own file (as `learn` writes it) laid over ours by id, and the text of each for
+    line numbers."""
     raw: dict[str, Any] = {}
     texts: dict[str, str] = {}
     names = ["mechanisms", "states", "causes", "history", "readings", "checks", "outcomes", "sources"]
@@ -75,9 +76,15 @@ def _lay_over(own: Path, raw: dict[str, Any], texts: dict[str, str]) -> None:
         raise KnowledgeError([Problem(str(own), 0, f"cannot be read: {error}")]) from None
     unknown = set(mine) - {"mechanisms", "state", "cause", "finding"}
     if unknown:
-        raise KnowledgeError([Problem(str(own), 1, f"unknown tables {sorted(unknown)}: mechanisms, state, cause, finding can be given")])
+        raise KnowledgeError(
+            [Problem(str(own), 1, f"unknown tables {sorted(unknown)}: mechanisms, state, cause, finding can be given")]
+        )
     raw["mechanisms.toml"] |= mine.get("mechanisms", {})
-    for kind, files in (("state", ["states.toml"]), ("cause", ["causes.toml"]), ("finding", [n for n in raw if n.startswith("findings/")])):
+    for kind, files in (
+        ("state", ["states.toml"]),
+        ("cause", ["causes.toml"]),
+        ("finding", [n for n in raw if n.startswith("findings/")]),
+    ):
         given = {entry.get("id"): entry for entry in mine.get(kind, [])}
         for name in files:
             raw[name][kind] = [given.pop(entry["id"], entry) for entry in raw[name][kind]]
@@ -181,7 +188,8 @@ class _Builder:
         for key in set(raw) - self.mechanisms - {"adjust", "part_winding"}:
             self.problem(file, f"[{key}]", f"{key} is no mechanism of the vocabulary")
         adjusts = tuple(
-            Adjust(a["mechanism"], self._when(file, a), a["factor"], a["why"], a["source"]) for a in raw.get("adjust", [])
+            Adjust(a["mechanism"], self._when(file, a), a["factor"], a["why"], a["source"])
+            for a in raw.get("adjust", [])
         )
         return priors, adjusts, float(raw["part_winding"]["half_winding"])
 
@@ -217,7 +225,13 @@ class _Builder:
             near = f'id = "{entry["id"]}"'
             self._probability(file, near, entry["otherwise"])
             links = tuple(
-                Link(self._parents(file, near, x), (float(x["chance"]),), self._when(file, x), x.get("why", ""), x.get("source", ""))
+                Link(
+                    self._parents(file, near, x),
+                    (float(x["chance"]),),
+                    self._when(file, x),
+                    x.get("why", ""),
+                    x.get("source", ""),
+                )
                 for x in entry["links"]
             )
             for x, link in zip(entry["links"], links, strict=True):
@@ -230,7 +244,10 @@ class _Builder:
         for file in self.raw:
             for entry in self.raw[file].get("finding", []):
                 near = f'id = "{entry["id"]}"'
-                if file not in _NOT_PARTS and entry["id"] not in known | {"assembly.part_missing_or_wrong", "oil_drained.low"}:
+                if file not in _NOT_PARTS and entry["id"] not in known | {
+                    "assembly.part_missing_or_wrong",
+                    "oil_drained.low",
+                }:
                     self.problem(file, near, f"{entry['id']} is no part and condition of the vocabulary")
                 yield self._finding(file, near, entry)
 
@@ -243,7 +260,12 @@ class _Builder:
             for i in range(len(shows)):
                 self._probability(file, near, shows[i])
                 if sum(shows[i:]) < sum(otherwise[i:]):
-                    self.problem(file, near, f"{entry['id']}: {x['from']} shows it less often ({sum(shows[i:]):g}) than otherwise ({sum(otherwise[i:]):g})")
+                    self.problem(
+                        file,
+                        near,
+                        f"{entry['id']}: {x['from']} shows it less often ({sum(shows[i:]):g}) "
+                        f"than otherwise ({sum(otherwise[i:]):g})",
+                    )
             links.append(Link(self._parents(file, near, x), shows, self._when(file, x), x["why"], x["source"]))
         if not links and not entry.get("rarer"):
             self.problem(file, near, f"no link reaches {entry['id']}")
@@ -251,7 +273,9 @@ class _Builder:
             levels = tuple(f"tier {i}" for i in range(1, len(otherwise) + 1))
         else:
             levels = ("present",) if entry.get("graded") is False else SOUND_LEVELS
-        return Finding(entry["id"], levels, otherwise, tuple(links), entry.get("rarer", {}), entry.get("on_site", False))
+        return Finding(
+            entry["id"], levels, otherwise, tuple(links), entry.get("rarer", {}), entry.get("on_site", False)
+        )
 
     def _reading_maps(self, findings: Mapping[str, Finding]) -> Iterator[ReadingMap]:
         file = "readings.toml"
@@ -262,8 +286,12 @@ class _Builder:
             if finding is None:
                 self.problem(file, near, f"{entry['finding']} is no finding")
             elif len(levels) != len(finding.levels):
-                self.problem(file, near, f"{entry['finding']} has {len(finding.levels)} levels, {len(levels)} are given")
-            yield ReadingMap(entry["rule"], entry["side"], levels, entry["finding"], entry.get("at"), entry.get("instead_of"))
+                self.problem(
+                    file, near, f"{entry['finding']} has {len(finding.levels)} levels, {len(levels)} are given"
+                )
+            yield ReadingMap(
+                entry["rule"], entry["side"], levels, entry["finding"], entry.get("at"), entry.get("instead_of")
+            )
 
     def _parents(self, file: str, near: str, entry: Mapping[str, Any]) -> tuple[str, ...]:
         given = entry["from"]
@@ -283,7 +311,11 @@ class _Builder:
         for key, values in when.items():
             allowed = {**model.CONTEXT, "mechanism": tuple(self.mechanisms)}.get(key, ())
             for value in set(values) - set(allowed):
-                self.problem(file, f'"{value}"', f"when {key} = {value}: {key} can be {', '.join(allowed) or 'nothing: unknown key'}")
+                self.problem(
+                    file,
+                    f'"{value}"',
+                    f"when {key} = {value}: {key} can be {', '.join(allowed) or 'nothing: unknown key'}",
+                )
         return when
 
     def _why(self, file: str, near: str, entry: Mapping[str, Any]) -> None:
@@ -309,7 +341,11 @@ class _Builder:
             for link in state.links:
                 for parent in link.parents:
                     if parent in self.state_ids and parent not in seen:
-                        self.problem("states.toml", f'id = "{state.id}"', f"{state.id} depends on {parent}, which stands below it: a cycle or a wrong order")
+                        self.problem(
+                            "states.toml",
+                            f'id = "{state.id}"',
+                            f"{state.id} depends on {parent}, which stands below it: a cycle or a wrong order",
+                        )
             seen.add(state.id)
 
 
@@ -318,7 +354,8 @@ _SAME = {"crank.turns_freely": "crank.will_not_turn", "pumping.pumps": "pumping.
 
 
 def finding_of(part: str, condition: str) -> str:
-    """The finding that an observation speaks of: missing and wrong parts are one, and so are the two sides of one question."""
+    """The finding that an observation speaks of: missing and wrong parts are one, and so are the two sides of one
+    question."""
     if condition in ("missing", "wrong_part"):
         return "assembly.part_missing_or_wrong"
     node = f"{part}.{condition}"

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 When = Mapping[str, tuple[str, ...]]
-"""Context key → the values it must have: cooling, motor, oil_feed, duty, inverter, opened_before, replaced, hours ('unknown' is a value)."""
+"""Context key → the values it must have: cooling, motor, oil_feed, duty, inverter, opened_before, replaced, hours
+('unknown' is a value)."""
 
 CONTEXT: Mapping[str, tuple[str, ...]] = {
     "cooling": ("refrigerant", "air", "unknown"),
@@ -31,7 +32,8 @@ class Prior:
 
 @dataclass(frozen=True, slots=True)
 class Adjust:
-    """A factor on a share, or on the odds of a cause, where the context fits. `target` is a mechanism, cause or liability id."""
+    """A factor on a share, or on the odds of a cause, where the context fits. `target` is a mechanism, cause or
+    liability id."""
 
     target: str
     when: When
@@ -42,7 +44,8 @@ class Adjust:
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """`parents` together bring the state or show the finding. `shows` is one probability a level: (present,) or (slight, heavy, …).
+    """`parents` together bring the state or show the finding. `shows` is one probability a level: (present,) or
+    (slight, heavy, …).
 
     A parent that ends in '!' counts only as the first mechanism.
     """
@@ -56,7 +59,8 @@ class Link:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """A mechanism that can follow, or a damage state: there at its own rate in a faulty machine, or because a link acted."""
+    """A mechanism that can follow, or a damage state: there at its own rate in a faulty machine, or because a link
+    acted."""
 
     id: str
     kind: str
@@ -129,7 +133,8 @@ class Action:
 
 @dataclass(frozen=True, slots=True)
 class ReadingMap:
-    """Which finding a judged reading speaks of. `levels`: tier names, or figures in the judged unit (rising for high, falling for low)."""
+    """Which finding a judged reading speaks of. `levels`: tier names, or figures in the judged unit (rising for
+    high, falling for low)."""
 
     rule: str
     side: str

@@ -15,10 +15,18 @@ NAMED_CAUSE = 0.15
 UNEXPLAINED_FROM = 0.5
 
 
-def acted(network: Network, posterior: Posterior, links: Sequence[Link], own: float, scope: tuple[int, ...], weight: np.ndarray) -> tuple[list[float], float]:
+def acted(
+    network: Network,
+    posterior: Posterior,
+    links: Sequence[Link],
+    own: float,
+    scope: tuple[int, ...],
+    weight: np.ndarray,
+) -> tuple[list[float], float]:
     """P(each link acted), P(none did, only the rate of its own), for an effect that is there.
 
-    `weight`: P(values of `scope`, effect there | findings), batch dropped; links are noisy-OR with chance `shows` at the lowest level.
+    `weight`: P(values of `scope`, effect there | findings), batch dropped; links are noisy-OR with chance `shows` at
+    the lowest level.
     """
     none = np.full(weight.shape, 1.0 - own)
     chances = []
@@ -98,7 +106,8 @@ def _seen_by_state(network: Network, posterior: Posterior, evidence: Evidence, h
 
 
 def _state_of(link: Link, network: Network, headline: str) -> str | None:
-    """The last state among a link's parents (the nearest to the finding), or the headline itself; causes do not count."""
+    """The last state among a link's parents (the nearest to the finding), or the headline itself; causes do not
+    count."""
     bare = [p.removesuffix("!") for p in link.parents]
     states = [p for p in bare if p in network.states]
     if states:
@@ -106,8 +115,11 @@ def _state_of(link: Link, network: Network, headline: str) -> str | None:
     return headline if headline in bare else None
 
 
-def _path(network: Network, knowledge: Knowledge, posterior: Posterior, headline: str, seen: Mapping[str, str]) -> list[str]:
-    """The path of states from the headline whose end is seen and farthest, each step likelier than not to have acted."""
+def _path(
+    network: Network, knowledge: Knowledge, posterior: Posterior, headline: str, seen: Mapping[str, str]
+) -> list[str]:
+    """The path of states from the headline whose end is seen and farthest, each step likelier than not to have
+    acted."""
     paths: dict[str, list[str]] = {headline: [headline]}
     worth: dict[str, float] = {headline: 1.0}
     for state in knowledge.states:

@@ -28,7 +28,8 @@ class _Candidate:
 
 
 def open_checks(knowledge: Knowledge, evidence: Evidence) -> dict[str, tuple[Step, float]]:
-    """Finding not yet looked at → (its step, minutes with what must be opened first), where the teardown still allows it."""
+    """Finding not yet looked at → (its step, minutes with what must be opened first), where the teardown still
+    allows it."""
     step_of = {f: s for s in knowledge.steps for f in _findings_of(knowledge, s)}
     done = {step_of[f].id for f in evidence.likelihoods if f in step_of}
     by_id = {s.id: s for s in knowledge.steps}
@@ -75,8 +76,11 @@ def _entropy(p: Vector) -> float:
     return float(-(positive * np.log2(positive)).sum())
 
 
-def next_checks(network: Network, knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior) -> tuple[tuple[Check, ...], float | None]:
-    """(checks worth their time, most information a minute first; expected cost when the best saving one is made first, None = none pays)."""
+def next_checks(
+    network: Network, knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior
+) -> tuple[tuple[Check, ...], float | None]:
+    """(checks worth their time, most information a minute first; expected cost when the best saving one is made
+    first, None = none pays)."""
     candidates = gains(network, posterior, open_checks(knowledge, evidence))
     candidates.sort(key=lambda c: (-c.gain / c.minutes, c.finding))
     considered = candidates[:CONSIDERED]
@@ -102,15 +106,20 @@ def next_checks(network: Network, knowledge: Knowledge, costs: Costs, evidence: 
     return tuple(checks[:LISTED]), float(min(after) + costs.amounts["inspection"])
 
 
-def _bundles(network: Network, knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior, current: float) -> list[float]:
-    """Expected cost when all that a part-only repair still waits for is looked at together: that repair where all of it is sound, else the best of today."""
+def _bundles(
+    network: Network, knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior, current: float
+) -> list[float]:
+    """Expected cost when all that a part-only repair still waits for is looked at together: that repair where all of
+    it is sound, else the best of today."""
     _, pending = admitted(knowledge, evidence)
     possible = open_checks(knowledge, evidence)
     out = []
     for outcome, groups in pending.items():
         chosen: dict[str, tuple[Step, float]] = {}
         for group in groups:
-            of_group = {f: c for f, c in possible.items() if any(fnmatchcase(f, name) for name in knowledge.groups[group])}
+            of_group = {
+                f: c for f, c in possible.items() if any(fnmatchcase(f, name) for name in knowledge.groups[group])
+            }
             cheapest = min(of_group.values(), key=lambda c: c[1], default=None)
             if cheapest is None:
                 break
@@ -121,7 +130,11 @@ def _bundles(network: Network, knowledge: Knowledge, costs: Costs, evidence: Evi
             then = everything(network, {**evidence.likelihoods, **sound})
             probability = float(np.exp(then.log_evidence - posterior.log_evidence)[0])
             repaired = float(expected_cost(knowledge.dispositions[outcome], costs, then)[0])
-            out.append(minutes / 60.0 * costs.amounts["bench_hour"] + probability * min(repaired, current) + (1.0 - probability) * current)
+            out.append(
+                minutes / 60.0 * costs.amounts["bench_hour"]
+                + probability * min(repaired, current)
+                + (1.0 - probability) * current
+            )
     return out
 
 
@@ -133,11 +146,19 @@ def _first_level(network: Network, finding: str) -> Vector:
 
 def _best_cost(knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior) -> Vector:
     now, _ = admitted(knowledge, evidence)
-    return np.min([expected_cost(knowledge.dispositions[o], costs, posterior) for o in now], axis=0)
+    return np.asarray(np.min([expected_cost(knowledge.dispositions[o], costs, posterior) for o in now], axis=0))
 
 
-def _savings(network: Network, knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior, candidates: list[_Candidate]) -> dict[str, float]:
-    """Expected fall of the least expected cost when the check is made; outcomes that wait for it count where it comes out sound."""
+def _savings(
+    network: Network,
+    knowledge: Knowledge,
+    costs: Costs,
+    evidence: Evidence,
+    posterior: Posterior,
+    candidates: list[_Candidate],
+) -> dict[str, float]:
+    """Expected fall of the least expected cost when the check is made; outcomes that wait for it count where it
+    comes out sound."""
     columns: list[tuple[_Candidate, int]] = [(c, level) for c in candidates for level in range(len(c.levels))]
     batch = len(columns)
     likelihoods = {f: np.repeat(v[:, None], batch, axis=1) for f, v in evidence.likelihoods.items()}

@@ -1,4 +1,7 @@
-"""Do the findings go together? Their independent log probability less the joint one, as a tail among simulated records."""
+"""Do the findings go together? Their independent log probability less the joint one, as a tail among simulated
+records."""
+
+from typing import Any
 
 import numpy as np
 
@@ -11,15 +14,14 @@ SEED = 30_000
 FLAGGED_BELOW = 0.01
 
 
-def simulate(network: Network, findings: list[str], number: int, seed: int) -> tuple[Vector, dict[str, Vector]]:
+def simulate(network: Network, findings: list[str], number: int, seed: int) -> tuple[Any, dict[str, Any]]:
     """(first mechanism of each record, finding → level of each record), drawn from the network."""
     random = np.random.default_rng(seed)
-    values: dict[int, Vector] = {0: random.choice(len(network.mechanisms), size=number, p=network.prior)}
+    values: dict[int, Any] = {0: random.choice(len(network.mechanisms), size=number, p=network.prior)}
     needed = network.ancestors([v for f in findings for v in leaf_of(network, f).scope])
     for node in sorted(needed):
         scope, table = network.families[node]
-        yes = table[..., 0][(*(values[v] for v in scope[:-1]), 1)] if scope[-1] == node else None
-        assert yes is not None
+        yes = table[..., 0][(*(values[v] for v in scope[:-1]), 1)]
         values[node] = (random.random(number) < yes).astype(int)
     levels = {}
     for finding in findings:
@@ -44,14 +46,16 @@ def marginals(network: Network, findings: list[str]) -> dict[str, Vector]:
 
 
 def figure(question: Question, own: dict[str, Vector], likelihoods: dict[str, Vector]) -> Vector:
-    """Sum of the findings' own log probabilities less the log of their joint probability [nat]; above 0 they speak against one another."""
+    """Sum of the findings' own log probabilities less the log of their joint probability [nat]; above 0 they speak
+    against one another."""
     alone = sum(np.log(own[f] @ v) for f, v in likelihoods.items())
     return np.asarray(alone - question.first(likelihoods)[1])
 
 
 def find(network: Network, evidence: Evidence) -> tuple[Conflict | None, float]:
-    """(the conflict if it is one, the figure). Only records whose findings are rarer together than apart are held against simulated ones."""
-    findings = [f for f in evidence.likelihoods]
+    """(the conflict if it is one, the figure). Only records whose findings are rarer together than apart are held
+    against simulated ones."""
+    findings = list(evidence.likelihoods)
     if len(findings) < 2:
         return None, 0.0
     question = Question(network, findings)

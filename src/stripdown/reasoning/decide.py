@@ -11,6 +11,7 @@ import numpy as np
 
 from stripdown.knowledge.model import Disposition, Knowledge
 from stripdown.reasoning.infer import FAILED_WHEN, Posterior, none_of
+from stripdown.reasoning.junction import divided
 from stripdown.reasoning.model import Evidence, Option, Outcome, Share
 from stripdown.reasoning.network import Vector
 
@@ -68,9 +69,7 @@ class Looked:
         self._knowledge = knowledge
         self.bad = set(evidence.stated)
         self.sound = {
-            f
-            for f, v in evidence.likelihoods.items()
-            if f not in self.bad and float(v[0]) >= 0.95 * float(v.sum())
+            f for f, v in evidence.likelihoods.items() if f not in self.bad and float(v[0]) >= 0.95 * float(v.sum())
         }
         self._machine_bad = {f for f in self.bad if not _beside(knowledge, f)}
 
@@ -112,37 +111,70 @@ def admitted(knowledge: Knowledge, evidence: Evidence) -> tuple[list[str], dict[
     return now, pending
 
 
+PART_ONLY = {
+    "replace_terminal_parts": ("terminal_parts", "terminal_parts"),
+    "replace_sensor": ("sensor", "sensor"),
+    "replace_valve_plate": ("valve_plate_set", "valve_plate"),
+    "replace_oil_pump": ("oil_pump_set", "oil_pump"),
+    "replace_relief_valve": ("relief_valve_set", "relief_valve"),
+}
+"""Repair on the site → (amount of its parts, hours it takes) in the cost table."""
+SCRAPPED_BY_REBUILD = 0.4
+"""Share of a sound unit's worth that a needless rebuild throws away."""
+
+
+def direct_cost(outcome: str, costs: Costs) -> float:
+    """What the outcome costs when nothing goes wrong."""
+    a = costs.amounts
+    if outcome in PART_ONLY:
+        part, hours = PART_ONLY[outcome]
+        return a[part] + a["site_hour"] * costs.hours[hours]
+    return {
+        "return_to_service": 2.0 * a["bench_hour"],
+        "rebuild": a["rebuild"] + a["change_over"],
+        "replace_compressor": a["new_unit"] + a["change_over"],
+    }[outcome]
+
+
 def expected_cost(outcome: Disposition, costs: Costs, posterior: Posterior) -> Vector:
     """What the outcome costs, errors included, in the currency of the table; one value a batch entry."""
-    a, e = costs.amounts, costs.error
+    e = costs.error
     sound = posterior.first[posterior.network.first_index["no_fault"]]
-    fails = _any_of(posterior, outcome.risk)
-    site = lambda part, hours: a[part] + a["site_hour"] * costs.hours[hours] + e["field_repair_fails"] * fails  # noqa: E731
-    table = {
-        "return_to_service": lambda: 2 * a["bench_hour"] + e["unsound_unit_returned"] * (1.0 - sound),
-        "replace_terminal_parts": lambda: site("terminal_parts", "terminal_parts"),
-        "replace_sensor": lambda: site("sensor", "sensor"),
-        "replace_valve_plate": lambda: site("valve_plate_set", "valve_plate"),
-        "replace_oil_pump": lambda: site("oil_pump_set", "oil_pump"),
-        "replace_relief_valve": lambda: site("relief_valve_set", "relief_valve"),
-        "rebuild": lambda: a["rebuild"] + a["change_over"] + e["field_repair_fails"] * fails + e["sound_unit_scrapped"] * 0.4 * sound,
-        "replace_compressor": lambda: a["new_unit"] + a["change_over"] + e["sound_unit_scrapped"] * sound,
-    }
-    return np.asarray(table[outcome.id]() + e["first_mechanism_missed"] * (1.0 - posterior.first.max(axis=0)))
+    wrong = e["field_repair_fails"] * _any_of(posterior, outcome.risk)
+    if outcome.id == "return_to_service":
+        wrong = e["unsound_unit_returned"] * (1.0 - sound)
+    elif outcome.id == "rebuild":
+        wrong = wrong + SCRAPPED_BY_REBUILD * e["sound_unit_scrapped"] * sound
+    elif outcome.id == "replace_compressor":
+        wrong = e["sound_unit_scrapped"] * sound
+    missed = e["first_mechanism_missed"] * (1.0 - posterior.first.max(axis=0))
+    return np.asarray(direct_cost(outcome.id, costs) + wrong + missed)
 
 
 def _any_of(posterior: Posterior, states: Sequence[str]) -> Vector:
     """P(any of these hidden states), taken as independent given the findings: an upper bound where they go together."""
     none = np.ones_like(posterior.log_evidence)
     for state in states:
-        none = none * (1.0 - posterior.at_work(state) if state in posterior.network.first_index else 1.0 - posterior.states[state])
+        none = none * (
+            1.0 - posterior.at_work(state) if state in posterior.network.first_index else 1.0 - posterior.states[state]
+        )
     return 1.0 - none
 
 
-def choose(knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior, status: str, inspect_cost: float | None) -> Outcome:
-    """The outcome; `inspect_cost`: expected cost when one more check is made first, None where no check is worth making."""
+def choose(
+    knowledge: Knowledge,
+    costs: Costs,
+    evidence: Evidence,
+    posterior: Posterior,
+    status: str,
+    inspect_cost: float | None,
+) -> Outcome:
+    """The outcome; `inspect_cost`: expected cost when one more check is made first, None where no check is worth
+    making."""
     if status == "conflicting":
-        price = costs.amounts["inspection"] + float(costs.error["first_mechanism_missed"] * (1.0 - posterior.first.max()))
+        price = costs.amounts["inspection"] + float(
+            costs.error["first_mechanism_missed"] * (1.0 - posterior.first.max())
+        )
         return Outcome("inspect_further", price, costs.currency, (), ("the findings do not go together",))
     now, pending = admitted(knowledge, evidence)
     priced = [Option(o, float(expected_cost(knowledge.dispositions[o], costs, posterior)[0])) for o in now]
@@ -150,44 +182,53 @@ def choose(knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Po
         priced.append(Option("inspect_further", inspect_cost))
     priced.sort(key=lambda o: (o.expected_cost, o.id))
     best = priced[0]
-    return Outcome(best.id, best.expected_cost, costs.currency, tuple(priced[1:]), tuple(_why(knowledge, best.id, pending)), _break_even(knowledge, costs, priced))
+    return Outcome(
+        best.id,
+        best.expected_cost,
+        costs.currency,
+        tuple(priced[1:]),
+        tuple(_why(knowledge, best.id, pending)),
+        _break_even(costs, priced),
+    )
 
 
 def _why(knowledge: Knowledge, outcome: str, pending: Mapping[str, list[str]]) -> list[str]:
-    why = [knowledge.dispositions[outcome].why] if outcome in knowledge.dispositions else ["one more check is worth more than its time"]
+    why = (
+        [knowledge.dispositions[outcome].why]
+        if outcome in knowledge.dispositions
+        else ["one more check is worth more than its time"]
+    )
     for other, groups in pending.items():
         named = ", ".join(g.replace("_", " ") for g in groups)
         why.append(f"{other.replace('_', ' ')} only once looked at and found sound: {named}")
     return why
 
 
-def _break_even(knowledge: Knowledge, costs: Costs, priced: Sequence[Option]) -> float | None:
-    """Probability of hidden damage at which the cheapest part-only repair costs as much as the next best whole one."""
-    parts = [o for o in priced if o.id in knowledge.dispositions and knowledge.dispositions[o.id].site]
-    whole = [o for o in priced if o.id in ("rebuild", "replace_compressor")]
-    if not parts or not whole:
+def _break_even(costs: Costs, priced: Sequence[Option]) -> float | None:
+    """Probability of hidden damage at which the cheapest part-only repair costs as much as the cheapest whole one."""
+    parts = [direct_cost(o.id, costs) for o in priced if o.id in PART_ONLY]
+    whole = [direct_cost(o.id, costs) for o in priced if o.id in ("rebuild", "replace_compressor")]
+    fails = costs.error["field_repair_fails"]
+    if not parts or not whole or fails <= 0.0:
         return None
-    fail = costs.error["field_repair_fails"]
-    name = {"replace_terminal_parts": ("terminal_parts", "terminal_parts"), "replace_sensor": ("sensor", "sensor"), "replace_valve_plate": ("valve_plate_set", "valve_plate"), "replace_oil_pump": ("oil_pump_set", "oil_pump"), "replace_relief_valve": ("relief_valve_set", "relief_valve")}[parts[0].id]
-    part = costs.amounts[name[0]] + costs.amounts["site_hour"] * costs.hours[name[1]]
-    other = min(costs.amounts[{"rebuild": "rebuild", "replace_compressor": "new_unit"}[o.id]] for o in whole) + costs.amounts["change_over"]
-    return float(min(1.0, max(0.0, (other - part) / fail))) if fail > 0.0 else None
+    return float(min(1.0, max(0.0, (min(whole) - min(parts)) / fails)))
 
 
 def liability(knowledge: Knowledge, posterior: Posterior) -> tuple[Share, ...]:
-    """Whose it is: given the mechanism, the one cause that decides is weighed by its odds; `undetermined` first where no share reaches 0.60."""
+    """Whose it is: given the mechanism, the one cause that decides is weighed by its odds; `undetermined` first
+    where no share reaches 0.60."""
     first = posterior.first[:, 0]
     shares: dict[str, float] = {}
     odds = []
     for cause in knowledge.causes:
-        given = np.divide(posterior.cause_with_first[cause][:, 0], first, out=np.zeros_like(first), where=first > 0.0)
+        given = divided(posterior.cause_with_first[cause][:, 0], first)
         given = np.minimum(given, 1.0 - 1e-12)
         odds.append(given / (1.0 - given))
     weights = np.array(odds)
     total = weights.sum(axis=0)
-    decided = np.divide(weights, total, out=np.zeros_like(weights), where=total > 0.0) * first
-    for cause, row in zip(knowledge.causes.values(), decided, strict=True):
-        shares[cause.liability] = shares.get(cause.liability, 0.0) + float(row.sum())
+    decided = divided(weights, total) * first
+    for entry, row in zip(knowledge.causes.values(), decided, strict=True):
+        shares[entry.liability] = shares.get(entry.liability, 0.0) + float(row.sum())
     ranked = sorted((Share(k, v) for k, v in shares.items() if v > 0.0), key=lambda s: (-(s.probability or 0.0), s.id))
     if not ranked or (ranked[0].probability or 0.0) < UNDETERMINED_BELOW:
         return (Share("undetermined", None), *ranked)

@@ -1,13 +1,13 @@
-"""What the headline rests on: decibans that add up, the rival, what would flip it, how it holds when the strengths are shaken."""
+"""What the headline rests on: decibans that add up, the rival, what would flip it, how it holds when the strengths
+are shaken."""
 
 import itertools
 import math
-from collections.abc import Sequence
-from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
-from stripdown.knowledge.model import FailedWhen, Finding
+from stripdown.knowledge.model import FailedWhen
 from stripdown.reasoning.infer import FAILED_WHEN, Question
 from stripdown.reasoning.model import Evidence, Flip, Rival, Weight
 from stripdown.reasoning.network import Network, Vector
@@ -31,21 +31,22 @@ class Headline:
         self._question = Question(network, self.findings)
         self._row = network.first_index[mechanism]
 
-    def posterior(self, subsets: np.ndarray) -> Vector:
+    def posterior(self, subsets: NDArray[np.bool_]) -> Vector:
         """P(first) for each row of a yes/no table (subsets, findings); shape (mechanisms, subsets)."""
         likelihoods = {
             f: np.where(subsets[:, i][None, :], self._likelihoods[f][:, None], 1.0) for i, f in enumerate(self.findings)
         }
         return self._question.first(likelihoods)[0]
 
-    def decibans(self, subsets: np.ndarray) -> Vector:
+    def decibans(self, subsets: NDArray[np.bool_]) -> Vector:
         """Log odds of the headline [decibans] for each subset."""
         p = self.posterior(subsets)[self._row]
         return np.asarray(DECIBANS * (np.log(p) - np.log1p(-p)))
 
 
 def contributions(headline: Headline) -> tuple[Vector, Vector]:
-    """(Shapley value of each finding [decibans], its standard error): exact up to ten findings, sampled with a fixed seed beyond; they add up."""
+    """(Shapley value of each finding [decibans], its standard error): exact up to ten findings, sampled with a fixed
+    seed beyond; they add up."""
     n = len(headline.findings)
     if n == 0:
         return np.zeros(0), np.zeros(0)
@@ -59,7 +60,9 @@ def _enumerate(headline: Headline, n: int) -> Vector:
     subsets = (codes[:, None] >> np.arange(n)) & 1 == 1
     value = headline.decibans(subsets)
     size = subsets.sum(axis=1)
-    weight = np.array([math.factorial(s) * math.factorial(n - s - 1) / math.factorial(n) if s < n else 0.0 for s in range(n + 1)])
+    weight = np.array(
+        [math.factorial(s) * math.factorial(n - s - 1) / math.factorial(n) if s < n else 0.0 for s in range(n + 1)]
+    )
     out = np.zeros(n)
     for i in range(n):
         without = ~subsets[:, i]
@@ -98,7 +101,8 @@ def weights(headline: Headline, evidence: Evidence) -> tuple[tuple[Weight, ...],
 
 
 def rival(headline: Headline, evidence: Evidence, first: Vector, without: Vector) -> Rival | None:
-    """The strongest other mechanism; a finding speaks for it where taking the finding away raises the headline's odds against it."""
+    """The strongest other mechanism; a finding speaks for it where taking the finding away raises the headline's
+    odds against it."""
     order = np.argsort(-first, kind="stable")
     lead, other = int(order[0]), int(order[1])
     if first[other] <= 0.0:
@@ -143,40 +147,15 @@ def _plain(finding: str) -> str:
 def _state_names(network: Network, finding: str) -> tuple[str, ...]:
     if finding == FAILED_WHEN:
         return FailedWhen.STATES
-    return ("none", *_level_names(network.knowledge.findings[finding]))
+    return ("none", *network.knowledge.findings[finding].levels)
 
 
-def _level_names(finding: Finding) -> tuple[str, ...]:
-    return finding.levels
+def shaken(network: Network) -> Network:
+    """200 networks of the same context in one, every link strength shifted in log odds by a normal draw of sd 0.5."""
+    return Network(network.knowledge, network.context, rebuilder=network.rebuilder, shake=(SHAKE_SD, SHAKEN, SEED))
 
 
-@lru_cache(maxsize=8)
-def _shaken(network_key: tuple[int, tuple[tuple[str, str], ...]], holder: "_Holder") -> Network:
-    return Network(holder.network.knowledge, holder.network.context, shake=(SHAKE_SD, SHAKEN, SEED))
-
-
-class _Holder:
-    """Carries a network through the cache without taking part in the key."""
-
-    def __init__(self, network: Network) -> None:
-        self.network = network
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Holder)
-
-    def __hash__(self) -> int:
-        return 0
-
-
-def robustness(network: Network, evidence: Evidence, mechanism: str) -> float:
-    """Share of networks with shaken strengths (log odds, sd 0.5) that keep the headline."""
-    key = (id(network.knowledge), tuple(sorted(network.context.items())))
-    shaken = _shaken(key, _Holder(network))
-    posterior, _ = Question(shaken, list(evidence.likelihoods)).first(evidence.likelihoods)
-    return float((posterior.argmax(axis=0) == network.first_index[mechanism]).mean())
-
-
-def pairs_that_clash(findings: Sequence[str], evidence: Evidence, scores: Vector) -> tuple[str, ...]:
-    """The findings whose removal lowers the conflict most."""
-    order = np.argsort(-scores, kind="stable")[:3]
-    return tuple(evidence.labels[findings[i]] for i in order if scores[i] > 0.0)
+def robustness(many: Network, evidence: Evidence, mechanism: str) -> float:
+    """Share of the shaken networks that keep the headline."""
+    posterior, _ = Question(many, list(evidence.likelihoods)).first(evidence.likelihoods)
+    return float((posterior.argmax(axis=0) == many.first_index[mechanism]).mean())

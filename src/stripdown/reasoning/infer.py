@@ -7,7 +7,7 @@ from functools import lru_cache
 import numpy as np
 
 from stripdown.knowledge.model import Finding
-from stripdown.reasoning.junction import Beliefs, JunctionTree, Table
+from stripdown.reasoning.junction import Beliefs, JunctionTree, Table, divided
 from stripdown.reasoning.network import Leaf, Network, Vector
 
 Likelihoods = Mapping[str, Vector]
@@ -39,7 +39,9 @@ def _both(table: Table, likelihood: Vector) -> Table:
 
 
 @lru_cache(maxsize=512)
-def _tree(cards: tuple[int, ...], scopes: frozenset[tuple[int, ...]]) -> tuple[JunctionTree, tuple[tuple[int, ...], ...]]:
+def _tree(
+    cards: tuple[int, ...], scopes: frozenset[tuple[int, ...]]
+) -> tuple[JunctionTree, tuple[tuple[int, ...], ...]]:
     ordered = tuple(sorted(scopes))
     return JunctionTree(cards, ordered, root=(0,)), ordered
 
@@ -55,7 +57,9 @@ class Question:
         self.leaves = {f: leaf_of(network, f) for f in findings}
         wanted = {v for leaf in self.leaves.values() for v in leaf.scope} | set(also)
         self._families = sorted(network.ancestors(sorted(wanted)))
-        scopes = {network.families[v][0] for v in self._families} | {leaf.scope for leaf in self.leaves.values()} | {(0,)}
+        scopes = (
+            {network.families[v][0] for v in self._families} | {leaf.scope for leaf in self.leaves.values()} | {(0,)}
+        )
         self.tree, self._scopes = _tree(network.cards, frozenset(scopes))
         self._place = {s: i for i, s in enumerate(self._scopes)}
         self._base: list[Table | None] = [None] * len(self._scopes)
@@ -75,7 +79,8 @@ class Question:
         return [np.ones((1,) * (len(s) + 1)) if t is None else t for s, t in zip(self._scopes, tables, strict=True)]
 
     def first(self, likelihoods: Likelihoods) -> tuple[Vector, Vector]:
-        """(P(first | findings), log P(findings)): shapes (mechanisms, batch) and (batch,). Missing findings are not looked at."""
+        """(P(first | findings), log P(findings)): shapes (mechanisms, batch) and (batch,). Missing findings are not
+        looked at."""
         batch = max((v.shape[1] for v in likelihoods.values() if v.ndim == 2), default=1)
         if batch <= CHUNK:
             return self._first(likelihoods)
@@ -91,8 +96,7 @@ class Question:
         total = weights.sum(axis=0)
         with np.errstate(divide="ignore"):
             log_evidence = np.log(total) + log_scale
-        posterior = np.divide(weights, total, out=np.zeros_like(weights), where=total > 0.0)
-        return posterior, log_evidence
+        return divided(weights, total), log_evidence
 
     def beliefs(self, likelihoods: Likelihoods) -> Beliefs:
         """All joint probabilities within cliques, given the findings and the prior."""
@@ -119,18 +123,19 @@ class Posterior:
         """P(mechanism at work, first or following)."""
         if mechanism in self.states:
             return self.states[mechanism]
-        return self.first[self.network.first_index[mechanism]]
+        return np.asarray(self.first[self.network.first_index[mechanism]])
 
     def given_first(self, state: str, mechanism: str) -> Vector:
         """P(state or cause | first = mechanism, findings)."""
         node = self.network.index[state]
         joint = self.beliefs.marginal(0, node)[self.network.first_index[mechanism], 1]
         share = self.first[self.network.first_index[mechanism]]
-        return np.divide(joint, share, out=np.zeros_like(joint), where=share > 0.0)
+        return divided(joint, share)
 
 
 def everything(network: Network, likelihoods: Likelihoods, also: Sequence[str] = ()) -> Posterior:
-    """Probabilities of all mechanisms, states and causes. `also`: further findings whose leaves must lie in cliques (for predictions)."""
+    """Probabilities of all mechanisms, states and causes. `also`: further findings whose leaves must lie in cliques
+    (for predictions)."""
     every = range(1, len(network.names))
     question = Question(network, [*likelihoods, *(f for f in also if f not in likelihoods)], every)
     beliefs = question.beliefs(likelihoods)
@@ -159,4 +164,4 @@ def none_of(network: Network, likelihoods: Likelihoods, causes: Sequence[str]) -
     for variant in (absent, tables):
         weights, scale = question.tree.collect(variant, (0,))
         results.append(np.log((weights * network.prior[:, None]).sum(axis=0)) + scale)
-    return np.exp(results[0] - results[1])
+    return np.asarray(np.exp(results[0] - results[1]))

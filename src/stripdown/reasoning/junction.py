@@ -1,6 +1,7 @@
 """Exact inference in a discrete Bayesian network by a junction tree, in numpy, batch axis last.
 
-Tables are arrays whose axes are the variables of their scope in ascending order, followed by one batch axis (length 1 or n).
+Tables are arrays whose axes are the variables of their scope in ascending order, followed by one batch axis
+(length 1 or n).
 Source: S. L. Lauritzen and D. J. Spiegelhalter, J. R. Statist. Soc. B 50 (1988) 157-224.
 """
 
@@ -24,7 +25,14 @@ class _Clique:
     """Axes summed out on the way to the parent."""
     parent_summed: tuple[int, ...]
     """Axes of the parent that are summed out on the way down."""
-    spread: tuple[None | slice, ...]
+    spread: tuple[slice | None, ...]
+
+
+def divided(weight: Table, by: Table) -> Table:
+    """weight / by, zero where `by` is zero."""
+    out: Table = np.zeros(np.broadcast_shapes(weight.shape, by.shape))
+    np.divide(weight, by, out=out, where=by > 0.0)
+    return out
 
 
 class JunctionTree:
@@ -55,7 +63,7 @@ class JunctionTree:
             raise ValueError(f"no clique holds {scope}")
         return min(holders, key=lambda i: math.prod(self.cards[v] for v in self.cliques[i].variables))
 
-    def _spread_of(self, scope: tuple[int, ...], clique: int) -> tuple[None | slice, ...]:
+    def _spread_of(self, scope: tuple[int, ...], clique: int) -> tuple[slice | None, ...]:
         return (*(slice(None) if v in scope else None for v in self.cliques[clique].variables), slice(None))
 
     def _potentials(self, tables: Sequence[Table]) -> tuple[list[Table | None], Table]:
@@ -110,10 +118,12 @@ class JunctionTree:
             parent = self.cliques[clique.parent]
             up = np.broadcast_to(up, (*(self.cards[v] for v in parent.variables), up.shape[-1]))
             down = up.sum(axis=clique.parent_summed) if clique.parent_summed else up
-            ratio = np.divide(down, messages[i], out=np.zeros(np.broadcast_shapes(down.shape, messages[i].shape)), where=messages[i] > 0.0)
+            ratio = divided(down, messages[i])
             index = (*(slice(None) if v in clique.separator else None for v in clique.variables), slice(None))
             beliefs[i] = done[i] * ratio[index]
-        root = np.broadcast_to(beliefs[-1], (*(self.cards[v] for v in self.cliques[-1].variables), beliefs[-1].shape[-1]))
+        root = np.broadcast_to(
+            beliefs[-1], (*(self.cards[v] for v in self.cliques[-1].variables), beliefs[-1].shape[-1])
+        )
         evidence = root.sum(axis=tuple(range(root.ndim - 1)))
         return Beliefs(self, beliefs, evidence, log_scale)
 
@@ -142,11 +152,12 @@ class Beliefs:
             return np.log(self._evidence) + self._log_scale
 
     def marginal(self, *variables: int) -> Table:
-        """Joint probability of variables that lie in one clique; axes ascending, batch last. Zero everywhere where the evidence is impossible."""
+        """Joint probability of variables that lie in one clique; axes ascending, batch last. Zero everywhere where
+        the evidence is impossible."""
         home = self._tree._home_of(tuple(sorted(variables)))
         table = self._tree._marginal(self._tables[home], self._tree.cliques[home], variables)
         total = table.sum(axis=tuple(range(table.ndim - 1)), keepdims=True)
-        return np.divide(table, total, out=np.zeros_like(table), where=total > 0.0)
+        return divided(table, total)
 
 
 def _build(cards: tuple[int, ...], scopes: list[tuple[int, ...]], root: tuple[int, ...]) -> tuple[_Clique, ...]:
@@ -178,7 +189,8 @@ def _build(cards: tuple[int, ...], scopes: list[tuple[int, ...]], root: tuple[in
 
 
 def _eliminate(cards: tuple[int, ...], scopes: list[tuple[int, ...]], root: tuple[int, ...]) -> list[tuple[int, ...]]:
-    """Cliques of a triangulation: the variable that adds the fewest links goes first, the smaller table where equal; root variables last."""
+    """Cliques of a triangulation: the variable that adds the fewest links goes first, the smaller table where equal;
+    root variables last."""
     neighbours: dict[int, set[int]] = {v: set() for scope in scopes for v in scope}
     for scope in scopes:
         for v in scope:

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 
 @dataclass(frozen=True)
 class Evidence:
-    """What is known of one machine: finding id → likelihood of its levels (none first), how the record says it, and which findings are there."""
+    """What is known of one machine: finding id → likelihood of its levels (none first), how the record says it, and
+    which findings are there."""
 
     likelihoods: Mapping[str, NDArray[np.float64]]
     labels: Mapping[str, str]
@@ -34,7 +35,8 @@ class Option:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """The outcome of least expected cost and the others that the record allows; `why` says what allowed or barred them."""
+    """The outcome of least expected cost and the others that the record allows; `why` says what allowed or barred
+    them."""
 
     id: str
     expected_cost: float
@@ -42,7 +44,8 @@ class Outcome:
     alternatives: tuple[Option, ...] = ()
     why: tuple[str, ...] = ()
     break_even: float | None = None
-    """Probability of hidden damage above which the part-only repair stops being the cheaper one; None where it is no choice."""
+    """Probability of hidden damage above which the part-only repair stops being the cheaper one; None where it is no
+    choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +89,8 @@ class Flip:
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """A check not yet made: expected information about `first` [bit], expected saving, minutes, the caution that comes first."""
+    """A check not yet made: expected information about `first` [bit], expected saving, minutes, the caution that
+    comes first."""
 
     id: str
     gain_bits: float

@@ -1,9 +1,10 @@
 """Knowledge in one context → the tables of a Bayesian network.
 
-Variable 0 is `first`; then the states in the order of the knowledge, then the causes; all but `first` are yes/no. Findings are leaves: they never
-become variables, their evidence is a table over the variables they hang on.
+Variable 0 is `first`; then the states in the order of the knowledge, then the causes; all but `first` are yes/no.
+Findings are leaves: they never become variables, their evidence is a table over the variables they hang on.
 """
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -22,7 +23,8 @@ SOUND_UNIT = 0.1
 
 @dataclass(frozen=True)
 class Leaf:
-    """A finding in a context: the variables it hangs on and the probability of each level (none first) for their values."""
+    """A finding in a context: the variables it hangs on and the probability of each level (none first) for their
+    values."""
 
     finding: Finding
     scope: tuple[int, ...]
@@ -41,12 +43,21 @@ def context_of(**given: str) -> dict[str, str]:
 
 
 class Network:
-    """The network of one context. With `shake` (standard deviation of the shifts in log odds, number of networks, seed) every table holds that many
+    """The network of one context. With `shake` (standard deviation of the shifts in log odds, number of networks,
+    seed) every table holds that many
     networks along its batch axis, each with its own link strengths."""
 
-    def __init__(self, knowledge: Knowledge, context: Context, *, rebuilder: bool = False, shake: tuple[float, int, int] | None = None) -> None:
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        context: Context,
+        *,
+        rebuilder: bool = False,
+        shake: tuple[float, int, int] | None = None,
+    ) -> None:
         self.knowledge = knowledge
         self.context = dict(context)
+        self.rebuilder = rebuilder
         self.mechanisms = knowledge.mechanisms
         self.states = tuple(s.id for s in knowledge.states)
         self.causes = tuple(knowledge.causes)
@@ -110,7 +121,9 @@ class Network:
         links = [link for link in state.links if fits(link.when, self.context)]
         node = self.index[state.id]
         scope = (0, *self._parents(links))
-        absent = np.broadcast_to(1.0 - self._noise(state.otherwise), (*(self.cards[v] for v in scope), self._noise.size)).copy()
+        absent = np.broadcast_to(
+            1.0 - self._noise(state.otherwise), (*(self.cards[v] for v in scope), self._noise.size)
+        ).copy()
         for link in links:
             absent = absent * np.where(self._active(link, scope), 1.0 - self._noise(link.shows[0]), 1.0)
         absent[self.first_index["no_fault"]] = 1.0
@@ -137,7 +150,7 @@ class Network:
                 cumulative = cumulative * np.where(self._active(link, scope), 1.0 - self._noise.shift(acts, shift), 1.0)
             at_most.append(cumulative)
         at_most.append(np.ones_like(at_most[0]))
-        table = np.stack([at_most[0], *(b - a for a, b in zip(at_most, at_most[1:], strict=False))])
+        table = np.stack([at_most[0], *(b - a for a, b in itertools.pairwise(at_most))])
         return Leaf(finding, scope, table)
 
 

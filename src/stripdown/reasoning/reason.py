@@ -1,6 +1,7 @@
 """Context and evidence → the whole answer about one machine."""
 
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -22,9 +23,9 @@ class Reasoner:
     def __init__(self, knowledge: Knowledge, costs: decide.Costs, *, rebuilder: bool = False) -> None:
         self.knowledge = knowledge
         self.costs = costs
-        self._network = lru_cache(maxsize=512)(
-            lambda items: Network(knowledge, dict(items), rebuilder=rebuilder)
-        )
+        self._network = lru_cache(maxsize=512)(lambda items: Network(knowledge, dict(items), rebuilder=rebuilder))
+
+        self._shaken = lru_cache(maxsize=16)(lambda items: explain.shaken(self._network(items)))
 
     def network(self, context: Context) -> Network:
         """The network of a context, built once."""
@@ -43,34 +44,36 @@ class Reasoner:
             inspect_cost = None
         else:
             if brief:
-                posterior = everything(network, evidence.likelihoods, list(checks.open_checks(self.knowledge, evidence)))
+                posterior = everything(
+                    network, evidence.likelihoods, list(checks.open_checks(self.knowledge, evidence))
+                )
             next_checks, inspect_cost = checks.next_checks(network, self.knowledge, self.costs, evidence, posterior)
         outcome = decide.choose(self.knowledge, self.costs, evidence, posterior, status, inspect_cost)
-        common = dict(
-            status=status,
-            first=_ranked({m: float(first[i]) for i, m in enumerate(network.mechanisms)}),
-            mechanisms=_ranked({m: float(posterior.at_work(m)[0]) for m in network.mechanisms if m != "no_fault"}),
-            causes=_ranked({c: float(p[0]) for c, p in posterior.causes.items()}),
-            outcome=outcome,
-            liability=decide.liability(self.knowledge, posterior),
-            avoidable_return=decide.avoidable_return(self.knowledge, posterior, outcome),
-            avoidable_failure=decide.avoidable_failure(self.knowledge, evidence, posterior),
-            conflict=clash,
-            unexplained=chains.unexplained(network, posterior, evidence),
-            parts=parts,
-        )
+        common: dict[str, Any] = {
+            "status": status,
+            "first": _ranked({m: float(first[i]) for i, m in enumerate(network.mechanisms)}),
+            "mechanisms": _ranked({m: float(posterior.at_work(m)[0]) for m in network.mechanisms if m != "no_fault"}),
+            "causes": _ranked({c: float(p[0]) for c, p in posterior.causes.items()}),
+            "outcome": outcome,
+            "liability": decide.liability(self.knowledge, posterior),
+            "avoidable_return": decide.avoidable_return(self.knowledge, posterior, outcome),
+            "avoidable_failure": decide.avoidable_failure(self.knowledge, evidence, posterior),
+            "conflict": clash,
+            "unexplained": chains.unexplained(network, posterior, evidence),
+            "parts": parts,
+        }
         if brief:
-            return Finding(**common)  # type: ignore[arg-type]
+            return Finding(**common)
         mechanism = network.mechanisms[int(np.argmax(first))]
         headline = explain.Headline(network, evidence, mechanism)
         weights, without = explain.weights(headline, evidence)
         return Finding(
-            **common,  # type: ignore[arg-type]
+            **common,
             chain=chains.chain(network, self.knowledge, posterior, evidence),
             evidence=weights,
             rival=explain.rival(headline, evidence, first, without),
             flips=explain.flips(headline, evidence),
-            robustness=explain.robustness(network, evidence, mechanism),
+            robustness=explain.robustness(self._shaken(tuple(sorted(context.items()))), evidence, mechanism),
             next_checks=next_checks,
             corrections=_corrections(self.knowledge, posterior),
             cautions=_cautions(self.knowledge, next_checks),
