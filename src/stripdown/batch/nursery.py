@@ -17,10 +17,7 @@ _PRELOADED = (
     "ipykernel.kernelapp",
     "ipykernel.ipkernel",
     "ipykernel.zmqshell",
-    "matplotlib.figure",
-    "matplotlib.backends.backend_svg",
-    "matplotlib.font_manager",
-    "stripdown.batch.workbook",
+    "typst",
 )
 _INLINE = "module://matplotlib_inline.backend_inline"
 """Named, never imported before the fork: a kernel forked after its import shows no figures."""
@@ -32,8 +29,7 @@ def main() -> None:
     os.environ.setdefault(
         "MPLBACKEND", _INLINE
     )  # read when matplotlib is first imported; a kernel sets the same for itself
-    for name in _PRELOADED:
-        importlib.import_module(name)
+    _get_ready()
     gc.collect()
     gc.freeze()  # what is shared stays shared: the collector of a kernel leaves it alone
     order = _serve(orders, answers)
@@ -51,6 +47,17 @@ def _channel() -> tuple[BinaryIO, BinaryIO]:
     os.dup2(2, 1)
     os.close(nowhere)
     return orders, answers
+
+
+def _get_ready() -> None:
+    """Import everything and show the demo record once: what is read, built or found on the way is kept, and never changes."""
+    for name in _PRELOADED:
+        importlib.import_module(name)
+    from stripdown.batch.settings import Settings
+    from stripdown.batch.workbook import open_case
+    from stripdown.pages import case_html
+
+    case_html(open_case("", Settings()))
 
 
 def _serve(orders: BinaryIO, answers: BinaryIO) -> dict[str, Any] | None:

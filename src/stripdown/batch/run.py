@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from stripdown import __version__
-from stripdown.batch import folder
+from stripdown.batch import folder, index
 from stripdown.batch.lanes import Lanes, Lost
 from stripdown.batch.ledger import Ledger
 from stripdown.batch.progress import Progress
@@ -46,9 +46,9 @@ def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> Non
     batch.out.mkdir(parents=True, exist_ok=True)
     folder.clear_up(batch.out)
     with Ledger(batch.out, resume=batch.resume) as ledger:
-        known = {line["claim"]: line for line in ledger.lines()}
         keys = _Keys(batch.settings)
-        todo = [r for r in records if not _over(known.get(r.claim or ""), keys.of(r), batch.out)]
+        known = _last_lines(ledger)
+        todo = [r for r in records if not _over(known.get(_which(keys.of(r))), keys.of(r), batch.out)]
         tally.skipped = len(records) - len(todo)
         with Progress(len(todo)) as progress:
             for record, outcome in _outcomes(todo, batch):
@@ -56,6 +56,16 @@ def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> Non
                 tally.states[outcome.state] += 1
                 tally.faults += outcome.faults
                 progress.step()
+        known = _last_lines(ledger)
+        index.write([(r, known[_which(keys.of(r))]) for r in records], batch.out)
+
+
+def _last_lines(ledger: Ledger) -> dict[tuple[str, ...], dict[str, Any]]:
+    return {_which(line): line for line in ledger.lines()}
+
+
+def _which(line: Mapping[str, Any]) -> tuple[str, ...]:
+    return line["claim"], line["file"], line["record"]
 
 
 def run_one(record: Record, batch: Batch) -> Outcome:

@@ -10,7 +10,8 @@ from typing import Any, Literal, Self
 from stripdown.case import Case, judge
 from stripdown.knowledge import load as load_knowledge
 from stripdown.limits.load import load_sheets
-from stripdown.record import Fault, Record, Rejected, read_all, read_columns
+from stripdown.reasoning.decide import Costs, default_costs
+from stripdown.record import Fault, Record, RecordError, Rejected, read_all, read_columns
 
 KernelName = Literal["fast", "stock"]
 
@@ -71,4 +72,16 @@ class Settings:
 
 @cache
 def _tables(knowledge: Path | None, limits: Path | None, costs: Path | None) -> dict[str, Any]:
-    return {"knowledge": load_knowledge(knowledge), "sheets": load_sheets(limits), "costs": costs}
+    return {
+        "knowledge": load_knowledge(knowledge),
+        "sheets": load_sheets(limits),
+        "costs": _load_costs(costs) if costs else default_costs(),
+    }
+
+
+def _load_costs(path: Path) -> Costs:
+    try:
+        return Costs.load(path)
+    except ValueError as wrong:
+        fix = "write a table like the one shipped, stripdown/knowledge/costs.toml"
+        raise RecordError([Fault(str(path), "", str(wrong), fix)]) from None

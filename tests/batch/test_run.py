@@ -1,0 +1,244 @@
+"""A batch over real records: files, ledger, index, resume; what hangs, fails or is killed costs itself only."""
+
+import csv
+import json
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from stripdown.batch.run import Batch, Tally, run
+from stripdown.batch.settings import KernelName, Settings
+from stripdown.batch.work import FILES
+from stripdown.record import Record, Rejected, read_all
+
+RECORD = """
+format = 1
+claim = "{claim}"
+[unit]
+serial = "00123"
+model = "K4-150"
+[history]
+site = "=cmd|' /C calc'!A0"
+[[observations]]
+part = "{part}"
+condition = "worn"
+extent = "heavy"
+"""
+
+
+def write(folder: Path, *claims: str, part: str = "main_bearing") -> Path:
+    folder.mkdir(exist_ok=True)
+    for claim in claims:
+        (folder / f"{claim}.toml").write_text(RECORD.format(claim=claim, part=part))
+    return folder
+
+
+def batch(folder: Path, out: Path, *, kernel: KernelName = "fast", **rest: Any) -> Tally:
+    tally = Tally()
+    run(records_of(folder), Batch(out=out, settings=Settings(kernel=kernel), **rest), tally)
+    return tally
+
+
+def records_of(folder: Path) -> Sequence[Record | Rejected]:
+    return read_all([folder])
+
+
+def ledger(out: Path) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in (out / "ledger.jsonl").read_text(encoding="utf-8").splitlines()]
+
+
+def done(out: Path) -> list[str]:
+    return sorted(line["claim"] for line in ledger(out) if line["state"] == "done")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two good records and one with two faults."""
+    folder = write(tmp_path_factory.mktemp("returns") / "re{turn}s", "00123", "12E4")
+    bad = RECORD.format(claim="bad", part="main_bearings").replace("format = 1", 'format = 1\nrevision = "two"')
+    (folder / "bad.toml").write_text(bad)
+    return folder
+
+
+@pytest.fixture(scope="module")
+def out(folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The output of a batch over that folder."""
+    out = tmp_path_factory.mktemp("out") / "re{port}s"
+    tally = batch(folder, out, workers=2)
+    assert tally.states == {"done": 2, "rejected": 1}
+    return out
+
+
+def test_every_good_record_has_its_four_files_and_nothing_else_lies_about(out: Path) -> None:
+    assert sorted(f.name for f in out.iterdir()) == ["00123", "12E4", "index.csv", "index.html", "ledger.jsonl"]
+    for claim in ("00123", "12E4"):
+        assert sorted(f.name for f in (out / claim).iterdir()) == sorted(FILES)
+
+
+def test_the_ledger_tells_each_record_once_with_the_fields_of_the_contract(out: Path) -> None:
+    lines = {line["claim"]: line for line in ledger(out)}
+    assert len(ledger(out)) == 3
+    for line in lines.values():
+        assert {"claim", "file", "record", "knowledge", "version", "state", "seconds", "faults"} <= line.keys()
+    assert {claim: line["state"] for claim, line in lines.items()} == {
+        "00123": "done",
+        "12E4": "done",
+        "bad": "rejected",
+    }
+    assert {fault["entry"] for fault in lines["bad"]["faults"]} == {"revision", "observations[1].part"}
+
+
+def test_the_result_is_the_object_of_judge(out: Path, folder: Path) -> None:
+    command = [sys.executable, "-m", "stripdown.cli", "judge", "--json", str(folder / "00123.toml")]
+    printed = subprocess.run(command, capture_output=True, check=True).stdout
+    assert (out / "00123" / "result.json").read_bytes() == printed
+
+
+def test_the_index_holds_every_record_and_no_formula(out: Path) -> None:
+    with (out / "index.csv").open(encoding="utf-8", newline="") as text:
+        rows = {row["claim"]: row for row in csv.DictReader(text)}
+    assert rows.keys() == {"00123", "12E4", "bad"}
+    assert rows["bad"]["status"] == "rejected"
+    assert rows["00123"]["serial"] == "00123"
+    assert rows["00123"]["site"].startswith("'=cmd")
+    page = (out / "index.html").read_text(encoding="utf-8")
+    assert all(claim in page for claim in rows)
+
+
+@pytest.mark.slow
+class TestAgain:
+    """Runs that follow a run."""
+
+    @pytest.fixture
+    def again(self, out: Path, tmp_path: Path) -> Path:
+        return Path(shutil.copytree(out, tmp_path / "out"))
+
+    def test_resume_leaves_out_what_is_done_and_unchanged(self, folder: Path, again: Path) -> None:
+        before = (again / "ledger.jsonl").read_bytes()
+        tally = batch(folder, again, resume=True)
+        assert (tally.states, tally.skipped) == ({}, 3)
+        assert (again / "ledger.jsonl").read_bytes() == before
+
+    def test_a_changed_record_is_run_again(self, folder: Path, again: Path, tmp_path: Path) -> None:
+        changed = Path(shutil.copytree(folder, tmp_path / "copy"))
+        tally = batch(changed, again, resume=True)
+        assert tally.states == {"done": 2, "rejected": 1}  # called by another name: another file
+        write(changed, "12E4", part="pump_end_bearing")
+        assert batch(changed, again, resume=True).states == {"done": 1}
+        assert done(again) == ["00123", "00123", "12E4", "12E4", "12E4"]
+
+    def test_other_settings_run_again_and_other_files_of_a_claim_stay(self, folder: Path, again: Path) -> None:
+        (again / "00123" / "lesson.html").write_text("kept")
+        tally = Tally()
+        settings = Settings(kernel="fast", purpose="site")
+        run(records_of(folder), Batch(out=again, settings=settings, resume=True), tally)
+        assert tally.states["done"] == 2
+        assert (again / "00123" / "lesson.html").read_text() == "kept"
+
+    def test_a_missing_file_is_made_again(self, folder: Path, again: Path) -> None:
+        (again / "12E4" / "page.pdf").unlink()
+        assert batch(folder, again, resume=True).states == {"done": 1}
+        assert (again / "12E4" / "page.pdf").is_file()
+
+    @pytest.mark.parametrize("kernel", ["fast", "stock"])
+    def test_the_same_bytes_elsewhere_in_another_locale_with_one_worker(
+        self, folder: Path, out: Path, tmp_path: Path, kernel: str
+    ) -> None:
+        elsewhere = tmp_path / "elsewhere"
+        elsewhere.mkdir()
+        command = [sys.executable, "-m", "stripdown.cli", "batch", str(folder), "--out", "other", "--workers", "1"]
+        env = os.environ | {"LC_ALL": "tr_TR.UTF-8", "TZ": "Pacific/Kiritimati", "PYTHONHASHSEED": "7"}
+        subprocess.run([*command, "--kernel", kernel], cwd=elsewhere, env=env, check=False, capture_output=True)
+        for claim in ("00123", "12E4"):
+            for name in ("result.json", "page.html", "page.pdf"):
+                assert (elsewhere / "other" / claim / name).read_bytes() == (out / claim / name).read_bytes(), name
+
+
+@pytest.mark.slow
+def test_a_record_that_takes_too_long_is_ended_and_named(tmp_path: Path) -> None:
+    tally = batch(write(tmp_path / "in", "A"), tmp_path / "out", timeout=0.05)
+    assert tally.states == {"timed_out": 1}
+    assert "--timeout" in tally.faults[0].fix
+    assert [line["state"] for line in ledger(tmp_path / "out")] == ["timed_out"]
+    assert not (tmp_path / "out" / "A").exists()
+
+
+@pytest.mark.slow
+def test_a_notebook_that_fails_is_kept_and_the_next_run_clears_it(tmp_path: Path) -> None:
+    folder = write(tmp_path / "in", "A", "B")
+    records = records_of(folder)
+    (folder / "A.toml").write_text("format = 1")  # changed between reading and running
+    tally = Tally()
+    run(records, Batch(out=tmp_path / "out", settings=Settings(kernel="fast")), tally)
+    assert tally.states == {"failed": 1, "done": 1}
+    assert (tmp_path / "out" / "_failed" / "A.ipynb").is_file()
+    write(folder, "A")
+    assert batch(folder, tmp_path / "out", resume=True).states == {"done": 1}
+    assert not (tmp_path / "out" / "_failed" / "A.ipynb").exists()
+
+
+@pytest.mark.slow
+def test_an_interrupt_stops_cleanly_and_says_how_to_go_on(tmp_path: Path) -> None:
+    folder = write(tmp_path / "in", *(f"C{n}" for n in range(8)))
+    process = _start(folder, tmp_path / "out")
+    _wait_for_lines(tmp_path / "out", 1)
+    process.send_signal(signal.SIGINT)
+    _, told = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert "Traceback" not in told
+    assert "--resume" in told
+    assert _leftovers(tmp_path / "out") == []
+    assert batch(folder, tmp_path / "out", resume=True).skipped >= 1
+    assert done(tmp_path / "out") == [f"C{n}" for n in range(8)]
+
+
+@pytest.mark.slow
+def test_killed_at_any_moment_each_record_is_done_once_and_no_file_is_torn(tmp_path: Path) -> None:
+    claims = [f"C{n}" for n in range(6)]
+    folder, out = write(tmp_path / "in", *claims), tmp_path / "out"
+    moments = random.Random(20261125)
+    for _ in range(6):
+        process = _start(folder, out, "--resume")
+        time.sleep(moments.uniform(1, 9))
+        process.kill()
+        process.communicate()
+        for made in out.glob("C*"):
+            assert {f.name for f in made.iterdir()} == set(FILES)
+            json.loads((made / "result.json").read_text(encoding="utf-8"))
+    _no_lock_left(out)
+    batch(folder, out, resume=True)
+    assert done(out) == claims
+    assert _leftovers(out) == []
+
+
+def _start(folder: Path, out: Path, *more: str) -> "subprocess.Popen[str]":
+    command = [sys.executable, "-m", "stripdown.cli", "batch", str(folder), "--out", str(out), *more]
+    return subprocess.Popen(command, stderr=subprocess.PIPE, stdout=subprocess.DEVNULL, text=True)
+
+
+def _wait_for_lines(out: Path, count: int) -> None:
+    end = time.monotonic() + 120
+    while not (out / "ledger.jsonl").exists() or len(ledger(out)) < count:
+        assert time.monotonic() < end, "no record was done"
+        time.sleep(0.1)
+
+
+def _no_lock_left(out: Path) -> None:
+    """The workers of a killed run end by themselves; wait for that, so that they do not write beside the next run."""
+    end = time.monotonic() + 60
+    while subprocess.run(["pgrep", "-f", str(out)], capture_output=True).returncode == 0:
+        assert time.monotonic() < end, "a process of the killed run is still there"
+        time.sleep(0.1)
+
+
+def _leftovers(out: Path) -> list[str]:
+    return [f.name for f in out.iterdir() if f.name.startswith(".")]
