@@ -115,6 +115,7 @@ def test_units_table_agrees_with_the_returns(records: list[Record]) -> None:
         assert record.unit.built is None or row["built"] == str(record.unit.built)
         assert history.failed is not None
         assert history.failed <= date.fromisoformat(row["removed"])
+        assert row["replaces"] == (history.replaces or "")
         assert history.returned is None or date.fromisoformat(row["removed"]) <= history.returned
 
 
@@ -124,9 +125,13 @@ def test_units_table_is_a_possible_one(records: list[Record]) -> None:
         dates = [date.fromisoformat(row[k]) for k in ("built", "installed", "removed") if row[k]]
         assert dates == sorted(dates), row
         assert date(2016, 1, 1) <= dates[1] <= date(2025, 12, 31), row
+    table = {u["serial"]: u for u in UNITS}
+    for new, old in ((u, table[u["replaces"]]) for u in UNITS if u["replaces"]):
+        assert (new["site"], new["model"]) == (old["site"], old["model"])
+        assert old["removed"] <= new["installed"]
     without_record = [u for u in UNITS if u["removed"] and u["serial"] not in returned]
-    assert len(without_record) == 49
-    assert sum(u["removed"] < "2023" for u in without_record) == 26
+    assert len(without_record) == 34
+    assert sum(u["removed"] < "2023" for u in without_record) == 9
 
 
 def test_hours_fit_the_calendar(records: list[Record]) -> None:

@@ -60,6 +60,7 @@ class Unit:
     contractor: str
     built: date
     removed: date | None = None
+    replaces: str = ""
 
 
 def make(folder: Path) -> None:
@@ -100,6 +101,7 @@ def _returned(record: Record) -> Unit:
         contractor=history.contractor or "",
         built=unit.built or history.installed - timedelta(days=110),
         removed=history.failed + timedelta(days=1),
+        replaces=history.replaces or "",
     )
 
 
@@ -110,21 +112,17 @@ def _rejected() -> Unit:
 
 def _replacements(returned: list[Unit], dice: random.Random) -> Iterator[Unit]:
     """A new unit in the place of each returned one, a few days later, unless a returned one already took it."""
+    taken = {u.replaces for u in returned}
     for unit in returned:
-        assert unit.removed
-        if any(
-            (u.site, u.model) == (unit.site, unit.model) and 0 <= (u.installed - unit.removed).days < 8
-            for u in returned
-        ):
-            continue
+        assert unit.removed is not None
         installed = unit.removed + timedelta(days=dice.randint(0, 5))
-        if installed <= TABLE_ENDS:
-            yield _new(unit.model, unit.site, installed, dice)
+        if unit.serial not in taken and installed <= TABLE_ENDS:
+            yield replace(_new(unit.model, unit.site, installed, dice), replaces=unit.serial)
 
 
 def _batch(dice: random.Random) -> list[Unit]:
     model, built = LOOSE_ROTORS
-    starts = [date(2022, 7, 4) + timedelta(days=dice.randint(0, 200)) for _ in range(9)]
+    starts = [date(2022, 7, 4) + timedelta(days=dice.randint(0, 200)) for _ in range(5)]
     sites = FLEET[model][1].split("|")
     numbers = [n for n in range(38, 53) if n not in (41, 44, 47)]
     return [
@@ -134,8 +132,10 @@ def _batch(dice: random.Random) -> list[Unit]:
 
 
 def _installed_anywhen(model: str, site: str, dice: random.Random) -> Unit:
-    first = date(2018, 3, 1) if model == "V4-095" else date(2016, 1, 11)
-    return _new(model, site, first + timedelta(days=dice.randint(0, (TABLE_ENDS - first).days - 30)), dice)
+    """The company has grown: most of what it runs was put in since 2021."""
+    year = dice.choices(range(2016, 2026), weights=(2, 2, 3, 3, 4, 12, 17, 17, 17, 13))[0]
+    first = date(max(year, 2019) if model == "V4-095" else year, 1, 8)
+    return _new(model, site, first + timedelta(days=dice.randint(0, 350)), dice)
 
 
 def _new(model: str, site: str, installed: date, dice: random.Random) -> Unit:
@@ -149,10 +149,10 @@ def _new(model: str, site: str, installed: date, dice: random.Random) -> Unit:
 
 def _with_removals(units: list[Unit], returned: set[str], dice: random.Random) -> list[Unit]:
     """Units taken out without a return: scrapped before records were kept, or removed with a refit."""
-    old = [u for u in units if u.removed is None and u.installed < date(2020, 1, 1)]
-    gone = dict.fromkeys((u.serial for u in dice.sample(old, 26)), RECORDS_BEGIN)
+    old = [u for u in units if u.removed is None and u.installed < date(2021, 7, 1)]
+    gone = dict.fromkeys((u.serial for u in dice.sample(old, 9)), RECORDS_BEGIN)
     refit = [u for u in units if u.removed is None and u.serial not in gone and u.installed < date(2023, 6, 1)]
-    gone |= dict.fromkeys((u.serial for u in dice.sample(refit, 22)), TABLE_ENDS)
+    gone |= dict.fromkeys((u.serial for u in dice.sample(refit, 24)), TABLE_ENDS)
     out = []
     for unit in sorted(units):
         if unit.serial in gone and unit.serial not in returned and unit.removed is None:
@@ -183,9 +183,9 @@ def write_units(target: Path, units: list[Unit]) -> None:
     """Write the table in the order of installation."""
     with target.open("w", encoding="utf-8", newline="") as file:
         rows = csv.writer(file, lineterminator="\n")
-        rows.writerow(["serial", "model", "site", "contractor", "built", "installed", "removed"])
+        rows.writerow(["serial", "model", "site", "contractor", "built", "installed", "removed", "replaces"])
         for u in units:
-            rows.writerow([u.serial, u.model, u.site, u.contractor, u.built, u.installed, u.removed or ""])
+            rows.writerow([u.serial, u.model, u.site, u.contractor, u.built, u.installed, u.removed or "", u.replaces])
 
 
 # --- the site log
