@@ -72,6 +72,8 @@ def _spoilt(path: str, value: object) -> dict[str, Any]:
         ("revision", True, "whole number", "without decimal point"),
         ("examined_on", "2026-13-01", "not in the calendar", "2026-01-31"),
         ("instruments", ["meter", 4], "must be text; got 4", "quotes"),
+        ("instruments", ["m"] * 1001, "1001 entries", "at most 1000"),
+        ("statements", [{"text": "x"}] * 1001, "1001 entries", "at most 1000"),
         ("observations", {"part": "oil"}, "must be a list", "[[observations]]"),
         ("observations", ["oil"], "must be a table", "[[observations]]"),
         ("statements", [{"by": "site"}], "is missing", "text"),

@@ -20,45 +20,52 @@ def check_table(raw: object, section: str, entry: str, notes: Notes) -> dict[str
         return {}
     out: dict[str, Any] = {}
     for key, value in raw.items():
-        if notes.full:
-            break
-        if key not in fields:
+        if (field := fields.get(key)) is None:
             _unknown_key(str(key), section, entry, notes)
-        elif (
-            value is not None
-            and (good := _check(value, fields[key], section, key, _join(entry, key), notes)) is not None
-        ):
-            out[key] = good
-    for key, field in fields.items():
-        if field.required and raw.get(key) is None:
-            notes.fault(_join(entry, key), "is missing", _example(field, key))
+        elif value is not None:
+            good = _check(value, field, f"{section}.{key}" if section else key, _join(entry, key), notes)
+            if good is not None:
+                out[key] = good
+    for key in schema.REQUIRED[section]:
+        if raw.get(key) is None:
+            notes.fault(_join(entry, key), "is missing", _example(fields[key], key))
     return out
 
 
-def _check(value: object, field: Field, section: str, key: str, entry: str, notes: Notes) -> Any:
-    inner = f"{section}.{key}" if section else key
+def _check(value: object, field: Field, section: str, entry: str, notes: Notes) -> Any:
+    """The checked value, None where there is a fault; `section` is the name of the table or list that it may be."""
     if field.kind == "table":
-        return check_table(value, inner, entry, notes)
+        return check_table(value, section, entry, notes)
     if field.kind == "tables":
-        return _check_list(value, inner, entry, notes)
-    if field.many:
-        items = value if isinstance(value, list) else [value]
-        good = [CHECKS[field.kind](v, field, entry, notes) for v in items[: schema.MOST_ENTRIES]]
-        return tuple(g for g in good if g is not None)
-    return CHECKS[field.kind](value, field, entry, notes)
+        return _check_list(value, section, entry, notes)
+    if not field.many:
+        return CHECKS[field.kind](value, field, entry, notes)
+    items = value if isinstance(value, list) else [value]
+    if _too_many(items, entry, notes):
+        return None
+    good = [CHECKS[field.kind](item, field, entry, notes) for item in items]
+    return tuple(g for g in good if g is not None)
 
 
 def _check_list(value: object, section: str, entry: str, notes: Notes) -> list[dict[str, Any]]:
     if not isinstance(value, list):
         notes.fault(entry, f"must be a list; got {shown(value)}", f"write [[{section}]] above each entry")
         return []
-    if len(value) > schema.MOST_ENTRIES:
-        notes.fault(entry, f"{len(value)} entries", f"a record holds at most {schema.MOST_ENTRIES}")
+    if _too_many(value, entry, notes):
         return []
     return [check_table(v, section, f"{entry}[{i}]", notes) for i, v in enumerate(value, start=1)]
 
 
+def _too_many(items: list[Any], entry: str, notes: Notes) -> bool:
+    if len(items) <= schema.MOST_ENTRIES:
+        return False
+    notes.fault(entry, f"{len(items)} entries", f"give at most {schema.MOST_ENTRIES}")
+    return True
+
+
 def _unknown_key(key: str, section: str, entry: str, notes: Notes) -> None:
+    if notes.full:
+        return
     fields = schema.SECTIONS[section]
     meant = near(key, fields)
     elsewhere = next((s for s, f in schema.SECTIONS.items() if s != section and key in f), None)

@@ -1,7 +1,7 @@
 """What a record may hold, as data: the same tables check, word the message, name the columns and feed the tests."""
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from functools import cache
 from math import inf
@@ -24,7 +24,7 @@ class Field:
     kind: Kind
     required: bool = False
     many: bool = False
-    choices: Callable[[], Iterable[str]] | None = None
+    choices: Callable[[], Collection[str]] | None = None
     low: float = -inf
     high: float = inf
     unit: str = ""
@@ -37,7 +37,7 @@ def _choice(*ids: str, refused: tuple[tuple[str, str, str], ...] = ()) -> Field:
 
 
 def _vocabulary(ids: Callable[[], Iterable[str]], *, required: bool = False, many: bool = False) -> Field:
-    return Field("choice", choices=cache(lambda: tuple(ids())), required=required, many=many)
+    return Field("choice", choices=cache(lambda: dict.fromkeys(ids())), required=required, many=many)
 
 
 @cache
@@ -158,6 +158,10 @@ SECTIONS: dict[str, dict[str, Field]] = {
     },
 }
 """Section → its fields; `[[…]]` lists and nested tables have a section of their own."""
+
+
+REQUIRED = {section: tuple(k for k, f in fields.items() if f.required) for section, fields in SECTIONS.items()}
+"""Section → the fields it cannot do without."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ import re
 import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 Reference = Literal["gauge", "absolute", "down"]
@@ -145,6 +145,7 @@ _ROWS: dict[str, tuple[_Row, ...]] = {
 _CASE_COUNTS = frozenset({"Mohm", "mohm", "Mohms", "mohms", "MPa", "mV", "mA"})
 
 
+@lru_cache(maxsize=1024)  # a large batch asks for the same few units again and again
 def lookup(spelling: str, family: str) -> Scale | None:
     """The scale that `spelling` means in this family, or None. Case is forgiven where only one unit can be meant."""
     exact, folded = _index(family)

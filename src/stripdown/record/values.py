@@ -2,6 +2,7 @@
 
 import math
 import re
+import sys
 from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
@@ -72,15 +73,15 @@ def _claim(value: object, field: Field, entry: str, notes: Notes) -> str | None:
 
 
 def _choice(value: object, field: Field, entry: str, notes: Notes) -> str | None:
-    options = tuple(field.choices()) if field.choices else ()
+    known = field.choices() if field.choices else ()
     if isinstance(value, str):
-        for option in options:
-            if option == value:
-                return option  # the table's own string: equal ids of a large batch share one object
+        if value in known:
+            return sys.intern(value)  # equal ids of a large batch share one object
         for word, what, fix in field.refused:
             if value.strip().casefold() == word:
                 notes.fault(entry, what, fix)
                 return None
+    options = tuple(known)
     meant = near(value, options) if isinstance(value, str) else None
     all_of_them = f"write {either(options)}"
     if len(options) > _MANY:
