@@ -1,6 +1,7 @@
 """TOML files of this room → `Knowledge`, every problem of every file at once with file and line."""
 
 import hashlib
+import itertools
 import json
 import tomllib
 from collections.abc import Iterator, Mapping
@@ -257,25 +258,31 @@ class _Builder:
         for x in entry["links"]:
             self._why(file, near, x)
             shows = _levels(x["shows"], x.get("heavy", HEAVY_OF_SHOWN), entry)
-            for i in range(len(shows)):
-                self._probability(file, near, shows[i])
-                if sum(shows[i:]) < sum(otherwise[i:]):
-                    self.problem(
-                        file,
-                        near,
-                        f"{entry['id']}: {x['from']} shows it less often ({sum(shows[i:]):g}) "
-                        f"than otherwise ({sum(otherwise[i:]):g})",
-                    )
+            self._levels_fit(file, near, str(x["from"]), shows, otherwise)
             links.append(Link(self._parents(file, near, x), shows, self._when(file, x), x["why"], x["source"]))
-        if not links and not entry.get("rarer"):
+        if not links and not entry.get("times"):
             self.problem(file, near, f"no link reaches {entry['id']}")
         if isinstance(entry["otherwise"], list):
             levels = tuple(f"tier {i}" for i in range(1, len(otherwise) + 1))
         else:
             levels = ("present",) if entry.get("graded") is False else SOUND_LEVELS
         return Finding(
-            entry["id"], levels, otherwise, tuple(links), entry.get("rarer", {}), entry.get("on_site", False)
+            entry["id"], levels, otherwise, tuple(links), entry.get("times", {}), entry.get("on_site", False)
         )
+
+    def _levels_fit(
+        self, file: str, near: str, parent: str, shows: tuple[float, ...], otherwise: tuple[float, ...]
+    ) -> None:
+        """A state may only make each level and all above it more frequent, and the lower ones no less than the higher."""
+        acts = []
+        for i in range(len(shows)):
+            self._probability(file, near, shows[i])
+            with_state, without = sum(shows[i:]), sum(otherwise[i:])
+            if with_state < without:
+                self.problem(file, near, f"{parent} shows it less often ({with_state:g}) than otherwise ({without:g})")
+            acts.append(1.0 - (1.0 - with_state) / (1.0 - without))
+        if any(high > low + 1e-9 for low, high in itertools.pairwise(acts)):
+            self.problem(file, near, f"{parent}: too much of it heavy for how often it shows; lower `heavy`")
 
     def _reading_maps(self, findings: Mapping[str, Finding]) -> Iterator[ReadingMap]:
         file = "readings.toml"

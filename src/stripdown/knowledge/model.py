@@ -82,7 +82,7 @@ class Cause:
 class Finding:
     """Something a record can state. `levels` above 'none': ('present',), ('slight', 'heavy') or reading tiers.
 
-    `otherwise`: probability of each of those levels without any link; `rarer`: factor on it under that first mechanism;
+    `otherwise`: probability of each of those levels without any link; `times`: factor on it under that first mechanism;
     `on_site`: a sound compressor shows it as often as a faulty one.
     """
 
@@ -90,7 +90,7 @@ class Finding:
     levels: tuple[str, ...]
     otherwise: tuple[float, ...]
     links: tuple[Link, ...]
-    rarer: Mapping[str, float]
+    times: Mapping[str, float]
     on_site: bool
 
 

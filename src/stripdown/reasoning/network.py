@@ -18,7 +18,7 @@ from stripdown.reasoning.junction import Table
 Context = Mapping[str, str]
 Vector = NDArray[np.float64]
 SOUND_UNIT = 0.1
-"""How much rarer a sound compressor shows something wrong inside than a faulty one does without reason."""
+"""How often a sound compressor shows something wrong inside, against a faulty one that shows it without reason."""
 
 
 @dataclass(frozen=True)
@@ -135,15 +135,15 @@ class Network:
         links = [link for link in finding.links if fits(link.when, self.context)]
         scope = (0, *self._parents(links))
         shape = tuple(self.cards[v] for v in scope)
-        rarer = np.array([finding.rarer.get(m, 1.0) for m in self.mechanisms])
+        times = np.array([finding.times.get(m, 1.0) for m in self.mechanisms])
         if not finding.on_site:
-            rarer[self.first_index["no_fault"]] *= SOUND_UNIT
+            times[self.first_index["no_fault"]] *= SOUND_UNIT
         own = self._noise.draw()
         shifts = [self._noise.draw() for _ in links]
         at_most = []
         for level in range(len(finding.levels)):
             above = sum(finding.otherwise[level:])
-            leak = self._noise.shift(above, own) * rarer.reshape([-1] + [1] * len(shape))
+            leak = self._noise.shift(above, own) * times.reshape([-1] + [1] * len(shape))
             cumulative = np.broadcast_to(1.0 - leak, (*shape, self._noise.size)).copy()
             for link, shift in zip(links, shifts, strict=True):
                 acts = 1.0 - (1.0 - sum(link.shows[level:])) / (1.0 - above)
