@@ -9,33 +9,31 @@ import pytest
 from fleet.made import REJECTED, line, population
 from stripdown.fleet import report
 
-KEYS = set(
-    [
-        "returns",
-        "rejected",
-        "undecided",
-        "period",
-        "until",
-        "first",
-        "causes",
-        "parts",
-        "no_fault",
-        "avoidable",
-        "by",
-        "life",
-        "incidence",
-        "trend",
-        "comparisons",
-        "alerts",
-        "forecast",
-        "agreement",
-        "costs",
-        "notices",
-        "methods",
-        "knowledge",
-        "version",
-    ]
-)
+KEYS = {
+    "returns",
+    "rejected",
+    "undecided",
+    "period",
+    "until",
+    "first",
+    "causes",
+    "parts",
+    "no_fault",
+    "avoidable",
+    "by",
+    "life",
+    "incidence",
+    "trend",
+    "comparisons",
+    "alerts",
+    "forecast",
+    "agreement",
+    "costs",
+    "notices",
+    "methods",
+    "knowledge",
+    "version",
+}
 FOUR = [
     line("A", first={"floodback": 0.95, "no_fault": 0.05}, parts=("main_bearing", "stator")),
     line("B", first={"floodback": 0.5, "liquid_slug": 0.5}, parts=()),

@@ -31,6 +31,7 @@ _WORDS = {
     "liability": "proposal on liability",
     "confirmed_first": "first mechanism as the last confirming person saw it",
     "confirmed_by": "who that was",
+    "confirmed_all": "first mechanisms of all who confirmed, in order, with ; between them",
     "parts": "own parts found damaged, with ; between them",
     "examined_by": "bench or person",
     "looked_at": "parts looked at, with ; between them",
@@ -142,7 +143,8 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
             if place is not None:
                 row.shares[place] = p
     first, causes, outcome = line["first"], line["causes"], line.get("outcome") or {}
-    liability, confirmed = line.get("liability") or [{}], line.get("confirmed") or [{}]
+    liability = line.get("liability") or [{}]
+    confirmed = [c for c in line.get("confirmed") or () if c.get("first")] or [{}]
     examined = line.get("examined") or {}
     row.words |= {
         "headline": first[0]["id"],
@@ -152,6 +154,7 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
         "liability": _text(liability[0].get("id")),
         "confirmed_first": _text(confirmed[-1].get("first")),
         "confirmed_by": _text(confirmed[-1].get("by")),
+        "confirmed_all": ";".join(str(c["first"]) for c in confirmed if c),
         "parts": ";".join(sorted({str(p) for p in line.get("parts") or ()})),
         "examined_by": _text(examined.get("by")),
         "looked_at": ";".join(examined.get("parts") or ()),

@@ -27,7 +27,7 @@ class ModelLife:
     model: str
     rows: np.ndarray
     data: Ages
-    curve: Weibull | None
+    curve: Weibull
     shape: Estimate
     scale: Estimate
     b10: Estimate

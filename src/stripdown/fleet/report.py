@@ -8,8 +8,11 @@ from typing import Any
 import pandas as pd
 
 from stripdown import __version__
-from stripdown.fleet import groups, life, money, selection, tallies
+from stripdown.fleet import compare, groups, life, money, places, selection, tallies, trend
+from stripdown.fleet.agreement import agreement
 from stripdown.fleet.columns import table
+from stripdown.fleet.equal_age import equal_age
+from stripdown.fleet.forecast import forecast
 from stripdown.fleet.lives import Lives, event_day, join, last_day
 from stripdown.fleet.plain import plain
 from stripdown.fleet.population import Population
@@ -48,11 +51,13 @@ def report(
     model: Choice = None,
     site: Choice = None,
     contractor: Choice = None,
+    change: date | None = None,
     costs: Mapping[str, float] | None = None,
 ) -> FleetReport:
     """The report on all lines, or on those of some models, sites, contractors; `until`: the last day watched.
 
-    `costs`: outcome → cost, in place of the expected cost in the lines.
+    `change`: a day on which something was put right, to compare before and after; `costs`: outcome → cost, in place
+    of the expected cost in the lines.
     """
     notices = list(population.notices) if population else []
     judged, rejected = selection.judged(table(lines), notices)
@@ -73,9 +78,10 @@ def report(
         "until": end,
     }
     answer |= _tallies(returns)
-    answer["by"] = groups.by_groups(returns, lives, _rated(population))
-    answer |= _life(lives, returns)
-    answer |= {"trend": [], "comparisons": [], "alerts": [], "forecast": [], "agreement": {}}
+    rated = _rated(population)
+    answer["by"] = groups.by_groups(returns, lives, rated)
+    answer |= _life(lives, returns) | _looks(lives, returns, rated, change, notices)
+    answer["agreement"] = agreement(returns, notices)
     answer["costs"] = money.costs(returns, costs, notices)
     answer |= {"quality": tallies.quality(returns), "flow": tallies.flow(returns)}
     answer["knowledge"] = _knowledge(returns, notices)
@@ -102,18 +108,41 @@ def _rated(population: Population | None) -> frozenset[str]:
     return frozenset(
         {"model"}
         | ({"build_month"} if "built" in population.stated else set())
-        | (population.stated & {"site", "contractor"})
+        | (population.stated & {"site", "contractor", "replaces"})
     )
 
 
 def _life(lives: Lives | None, returns: pd.DataFrame) -> dict[str, Any]:
     if lives is None:
-        return {"life": [], "incidence": [], "kaplan_meier": []}
+        return {"life": [], "incidence": [], "kaplan_meier": [], "forecast": []}
     models = life.model_lives(lives)
     return {
         "life": [m.as_json(lives) for m in models],
         "incidence": life.incidences(lives, models, returns),
         "kaplan_meier": [life.kaplan_meier(m) for m in models],
+        "forecast": forecast(models, lives, returns, equal_age(lives)),
+    }
+
+
+def _looks(
+    lives: Lives | None, returns: pd.DataFrame, rated: frozenset[str], change: date | None, notices: list[Fault]
+) -> dict[str, Any]:
+    """All that is compared, with the number of looks for which every p was corrected."""
+    age = equal_age(lives) if lives else None
+    trends = trend.trends(returns, age)
+    groups_ = compare.comparisons(lives, age, rated, change) if lives and age else []
+    at_places = places.places(returns, age, lives.until if lives else None)
+    looks = compare.settle(trends, groups_, at_places if age else [])
+    if lives and "replaces" not in rated:
+        what = "the units table does not state which units are replacements: no ratio of replacements to first units"
+        notices.append(Fault("", "replaces", what, "add the column replaces (serial of the unit before)"))
+    return {
+        "trend": sorted(trends, key=lambda r: r["p"]),
+        "comparisons": sorted(groups_, key=lambda r: r["p"]),
+        "alerts": compare.alerts(groups_, at_places) if age else [],
+        "repeats": at_places,
+        "months": trend.months(age) if age else [],
+        "looks": looks,
     }
 
 

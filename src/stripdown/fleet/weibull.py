@@ -13,6 +13,7 @@ from stripdown.fleet.ages import Ages, Numbers
 
 LEAST_FAILURES = 4
 """Below this many failures a shape is not estimated but stated (Weibayes)."""
+_MOST = 300.0  # keeps exp() finite on the way; no maximum lies there
 
 
 class NoFitError(ValueError):
@@ -34,45 +35,45 @@ class Weibull:
 
 
 class Likelihood:
-    """Log likelihood of (a, shape) with first and second derivatives, over rows of ages relative to a reference age."""
+    """Log likelihood of (a, shape) with first and second derivatives, over rows of ages relative to a reference age.
+
+    Failures of known age and running units share their terms in exp(z); only true intervals need their own.
+    """
 
     def __init__(self, data: Ages) -> None:
-        exact = data.lower == data.upper
+        running = np.isinf(data.upper)
+        point = (data.lower == data.upper) | running
         self.reference = float(np.exp(np.average(np.log(np.maximum(data.failed_at, 1e-12)), weights=data.count)))
-        self.n = data.count[exact]
-        self.y = np.log(data.lower[exact] / self.reference)
-        rest = ~exact
-        self.m = data.count[rest]
-        self.from_zero = data.lower[rest] == 0
-        self.for_ever = np.isinf(data.upper[rest])
-        self.yl = np.log(np.where(self.from_zero, 1.0, data.lower[rest] / self.reference))
-        self.yr = np.log(np.where(self.for_ever, 1.0, data.upper[rest] / self.reference))
-        self.jacobian = float((self.n * (self.y + math.log(self.reference))).sum())
+        self.n = data.count[point]
+        self.y = np.log(data.lower[point] / self.reference)
+        self.powers = np.stack([self.n, self.n * self.y, self.n * self.y**2])
+        dead = np.where(running[point], 0.0, self.n)
+        self.dead, self.dead_y = float(dead.sum()), float((dead * self.y).sum())
+        self.m = data.count[~point]
+        self.from_zero = data.lower[~point] == 0
+        self.yl = np.log(np.where(self.from_zero, 1.0, data.lower[~point] / self.reference))
+        self.yr = np.log(data.upper[~point] / self.reference)
 
     def __call__(self, a: float, shape: float) -> tuple[float, Numbers, Numbers]:
         """Value, gradient, Hessian by (a, shape)."""
-        n, y = self.n, self.y
-        z = np.minimum(shape * y - a, 300.0)
-        e = np.exp(z)
-        value = float((n * (z - e)).sum() + n.sum() * math.log(shape)) - self.jacobian
-        g = n * (1 - e)
-        grad = np.array([-g.sum(), (g * y).sum() + n.sum() / shape])
-        h = n * e
-        hess = -np.array([[h.sum(), -(h * y).sum()], [-(h * y).sum(), (h * y * y).sum() + n.sum() / shape**2]])
+        e0, e1, e2 = self.powers @ np.exp(np.minimum(shape * self.y - a, _MOST))
+        d, dy = self.dead, self.dead_y
+        value = shape * dy - a * d - e0 + d * math.log(shape) - dy - d * math.log(self.reference)
+        grad = np.array([e0 - d, dy - e1 + d / shape])
+        hess = np.array([[-e0, e1], [e1, -e2 - d / shape**2]])
         if len(self.m):
-            v, g2, h2 = self._between(a, shape)
-            value, grad, hess = value + v, grad + g2, hess + h2
-        return value, grad, hess
+            v, g, h = self._between(a, shape)
+            return float(value + v), grad + g, hess + h
+        return float(value), grad, hess
 
     def _between(self, a: float, shape: float) -> tuple[float, Numbers, Numbers]:
-        """The share of the rows that failed between two ages; a running unit fails between its age and never."""
+        """The rows that failed between two ages."""
         m, yl, yr = self.m, self.yl, self.yr
-        low = np.where(self.from_zero, 0.0, np.exp(np.minimum(shape * yl - a, 300.0)))
-        high = np.where(self.for_ever, np.inf, np.exp(np.minimum(shape * yr - a, 300.0)))
+        low = np.where(self.from_zero, 0.0, np.exp(np.minimum(shape * yl - a, _MOST)))
+        high = np.exp(np.minimum(shape * yr - a, _MOST))
         width = np.maximum(high - low, 1e-300)
         q = np.where(width > 700, 0.0, 1 / np.expm1(np.minimum(width, 700.0)))
         value = float((m * (-low + np.log(-np.expm1(-width)))).sum())
-        high = np.where(self.for_ever, 0.0, high)
         gl, gr = -low * (1 + q), q * high
         bend = q * (1 + q)
         ll, rr, lr = m * (gl - low**2 * bend), m * (gr - high**2 * bend), m * low * high * bend
@@ -126,6 +127,5 @@ def _maximum(likelihood: Likelihood) -> tuple[float, float, float]:
 
 def _start(likelihood: Likelihood) -> float:
     """a of an exponential life: log of total time over failures."""
-    mid = np.where(likelihood.for_ever, np.exp(likelihood.yl), np.exp(likelihood.yr))
-    time = (likelihood.n * np.exp(likelihood.y)).sum() + (likelihood.m * mid).sum()
-    return math.log(time / (likelihood.n.sum() + likelihood.m[~likelihood.for_ever].sum()))
+    time = (likelihood.n * np.exp(likelihood.y)).sum() + (likelihood.m * np.exp(likelihood.yr)).sum()
+    return math.log(time / (likelihood.dead + likelihood.m.sum()))

@@ -1,0 +1,121 @@
+"""Is a batch, a site, a crew bad; do replacements die sooner; did the fix work: rates at equal age, and what alarms.
+
+Every look is a row with a p; `settle` corrects them all together before anything is called an alert.
+"""
+
+from collections.abc import Sequence
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from stripdown.fleet.ages import Numbers
+from stripdown.fleet.equal_age import DAY_ZERO, EqualAge
+from stripdown.fleet.lives import Lives
+from stripdown.fleet.proportions import adjusted, two_counts
+from stripdown.fleet.shrinkage import gamma_poisson
+from stripdown.fleet.tallies import Row
+
+ALARM = 0.05
+"""Share of false ones among the alerts, at most, in the long run."""
+
+
+def comparisons(lives: Lives, age: EqualAge, rated: frozenset[str], change: date | None) -> list[Row]:
+    """All looks at groups of units: each site and contractor, each month of building within its model, and the rest."""
+    f = lives.frame
+    expected = age.expected(f["model"].cat.codes.to_numpy(), f["age_day"].to_numpy(), f["count"].to_numpy())
+    counted = f.assign(expected=expected)
+    out: list[Row] = []
+    for dimension in ("site", "contractor"):
+        if dimension in rated:
+            out += _against_rest(counted, dimension, f"{dimension} {{}} against the rest")
+    if "build_month" in rated:
+        for model, rows in counted.groupby("model", observed=True):
+            out += _against_rest(rows, "build_month", f"{model} built {{}} against its other months", str(model))
+    if "replaces" in rated:
+        again = counted.assign(kind=np.where(counted["replaces"].astype("str") == "", "first", "again"))
+        out += _against_rest(again, "kind", "replacements against first units", only="again")
+    if change is not None:
+        out.append(_before_after(age, change))
+    return out
+
+
+def _against_rest(
+    rows: pd.DataFrame, dimension: str, what: str, model: str | None = None, only: str | None = None
+) -> list[Row]:
+    """Each group against all other rows, at equal model and age."""
+    sums = rows.groupby(dimension, observed=True)[["failed", "expected"]].sum()
+    total = sums.sum()
+    names = sums.index.astype("str")
+    sums = sums[(names == only) if only else (names != "")]
+    if not len(sums) or not total["failed"] > 0:
+        return []
+    o, e = sums["failed"].to_numpy(dtype=float), sums["expected"].to_numpy(dtype=float)
+    rest_o, rest_e = np.maximum(total["failed"] - o, 0.0), np.maximum(total["expected"] - e, 0.0)
+    shrunk = gamma_poisson(o, e).rates if only is None else np.full(len(o), np.nan)
+    return _rows(
+        [what.format(n) for n in sums.index],
+        (o, e, rest_o, rest_e),
+        dimension,
+        list(map(str, sums.index)),
+        model,
+        shrunk,
+    )
+
+
+def _rows(
+    what: Sequence[str], counts: tuple[Numbers, Numbers, Numbers, Numbers], dimension: str, ids: Sequence[str],
+    model: str | None, shrunk: Numbers,
+) -> list[Row]:  # fmt: skip
+    o, e, rest_o, rest_e = counts
+    ratio, low, high, p = two_counts(o, e, rest_o, rest_e)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        due = np.where(rest_e > 0, e * rest_o / rest_e, np.nan)
+    return [
+        {"what": what[i], "ratio": ratio[i], "low": low[i], "high": high[i], "p": p[i], "dimension": dimension,
+         "id": ids[i], "model": model, "observed": o[i], "expected": due[i], "ratio_shrunk": shrunk[i]}
+        for i in range(len(o))
+    ]  # fmt: skip
+
+
+def _before_after(age: EqualAge, change: date) -> Row:
+    """Failures after a day against those up to it, each beside what its units' ages led to expect."""
+    day = int((np.datetime64(change) - DAY_ZERO).astype(int))
+    r = age.rows
+    later = (r["start"] + r["age_day"]).to_numpy() > day
+    failed = r["failed"].to_numpy(dtype=float)
+    every = 10**7
+    e = np.array([age.between(day, every).sum()]), np.array([age.between(-every, day).sum()])
+    o = np.array([failed[later].sum()]), np.array([failed[~later].sum()])
+    what = f"after {change.isoformat()} against before"
+    return _rows([what], (o[0], e[0], o[1], e[1]), "date", [change.isoformat()], None, np.full(1, np.nan))[0]
+
+
+def settle(*kinds: list[Row]) -> int:
+    """Write `p_adjusted` into every look of all kinds, corrected for all of them together; how many there were."""
+    looks = [row for kind in kinds for row in kind]
+    for row, p in zip(looks, adjusted([row["p"] for row in looks]), strict=True):
+        row["p_adjusted"] = float(p)
+    return len(looks)
+
+
+def alerts(groups: list[Row], places: list[Row]) -> list[Row]:
+    """The looks that alarm: more failures than expected, and too many to be chance after correction."""
+    by_group = [g for g in groups if g["dimension"] in _SUBJECT and _loud(g)]
+    loud = [{"kind": g["dimension"], "text": _text(g)} | {k: g[k] for k in _ALERT} for g in by_group]
+    by_place = [p for p in places if _loud(p)]
+    loud += [{"kind": "repeat_at_place", "text": p["text"]} | {k: p[k] for k in (*_ALERT, "serials")} for p in by_place]
+    return sorted(loud, key=lambda a: (a["p_adjusted"], a["kind"], a["id"]))
+
+
+def _loud(look: Row) -> bool:
+    return bool(look["p_adjusted"] <= ALARM and not look["observed"] <= look["expected"])
+
+
+_ALERT = ("model", "id", "observed", "expected", "p_adjusted")
+_SUBJECT = {"build_month": "{model} built {id}", "site": "site {id}", "contractor": "contractor {id}"}
+
+
+def _text(g: Row) -> str:
+    subject = _SUBJECT[g["dimension"]].format(**g)
+    return f"{subject}: {g['observed']:.3g} failures where {g['expected']:.3g} were to be expected at equal age"
