@@ -11,6 +11,7 @@ import pytest
 
 from stripdown import resources
 from stripdown.batch import kernels, notebook
+from stripdown.batch.error import NotebookError
 from stripdown.batch.settings import KernelName
 
 Run = Callable[..., list[Any]]
@@ -53,7 +54,7 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
         monkeypatch.setattr(resources, "notebook", lambda _: source)
         folder = tmp_path / f"{source.stem} {{out}}"
         folder.mkdir()
-        notebook.run("toy", folder, parameters, kernel=kernel)
+        notebook.run("toy", folder, parameters, kernel=kernel, kept=tmp_path / "failed" / "toy.ipynb")
         book = json.loads((folder / source.name).read_text(encoding="utf-8"))
         return [cell["outputs"] for cell in book["cells"]]
 
@@ -90,9 +91,9 @@ def test_an_unknown_parameter_is_refused(run: Run) -> None:
 
 
 def test_a_failing_cell_is_told_and_kept(run: Run, tmp_path: Path) -> None:
-    with pytest.raises(notebook.NotebookError, match="cell 3: ZeroDivisionError: division by zero"):
+    with pytest.raises(NotebookError, match="cell 3: ZeroDivisionError: division by zero"):
         run("stock", "1 / 0", text="")
-    assert "papermill-error-cell" in next(tmp_path.glob("*/*.ipynb")).read_text()
+    assert "papermill-error-cell" in (tmp_path / "failed" / "toy.ipynb").read_text()
 
 
 def test_a_kept_notebook_names_no_time_and_no_path(run: Run, tmp_path: Path) -> None:
@@ -122,7 +123,7 @@ class TestForked:
 
     def test_no_kernel_is_left_after_success_or_failure(self, run: Run) -> None:
         run("fast", "1")
-        with pytest.raises(notebook.NotebookError):
+        with pytest.raises(NotebookError):
             run("fast", "1 / 0")
         nursery = kernels.nursery()._process.pid
         end = time.monotonic() + 10

@@ -57,11 +57,8 @@ def test_leaving_early_ends_all_workers(mark: str) -> None:
     lanes = Lanes(double_or_worse, workers=2, timeout=60)
     results = lanes.run(["a", mark])
     assert next(results)[1] == "aa"
-    results.close()  # type: ignore[attr-defined]  # a generator
+    results.close()
     assert left_behind(mark) == []
-    assert psutil.Process().children() == [] or all(
-        "resource_tracker" in " ".join(child.cmdline()) for child in psutil.Process().children()
-    )
 
 
 def test_killing_the_parent_ends_its_workers(mark: str, tmp_path: Path) -> None:

@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from stripdown.batch.ledger import InUseError, Ledger
+from stripdown.batch.error import InUseError
+from stripdown.batch.ledger import Ledger
 
 
 def test_lines_come_back_as_written(tmp_path: Path) -> None:

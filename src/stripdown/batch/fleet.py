@@ -26,9 +26,8 @@ def run(
             "results": RESULTS,
             "population": str(population.resolve()) if population else "",
             "until": until.isoformat() if until else "",
-            "system": settings.system,
             "paper": settings.paper,
             "out": ".",
         }
-        notebook.run("fleet", fresh, parameters, kernel=settings.kernel)
+        notebook.run("fleet", fresh, parameters, kernel=settings.kernel, kept=folder.failed(out, "fleet"))
         return dict(json.loads((fresh / "fleet.json").read_text(encoding="utf-8")))

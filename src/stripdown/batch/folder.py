@@ -8,6 +8,7 @@ from pathlib import Path
 
 _NEW = ".new-"
 _OLD = ".old-"
+_FAILED = "_failed"
 
 
 @contextmanager
@@ -18,6 +19,11 @@ def whole(target: Path) -> Iterator[Path]:
         fresh.mkdir()
         yield fresh
         _swap(fresh, target)
+
+
+def failed(out: Path, name: str) -> Path:
+    """Where a notebook that failed is kept, beside all claims: none can begin with `_`."""
+    return out / _FAILED / f"{name}.ipynb"
 
 
 def clear_up(out: Path) -> None:

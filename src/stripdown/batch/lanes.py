@@ -5,7 +5,7 @@ import os
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context, parent_process
@@ -31,7 +31,7 @@ class Lanes(Generic[Item, Result]):
             self._free.put(lane)
         self._threads = ThreadPoolExecutor(workers)
 
-    def run(self, items: Iterable[Item]) -> Iterator[tuple[Item, Result | Lost]]:
+    def run(self, items: Iterable[Item]) -> Generator[tuple[Item, Result | Lost]]:
         """Each item with its result as it comes, or with how it was lost; leaving early ends all workers."""
         waiting = {self._threads.submit(self._one, item): item for item in items}
         try:

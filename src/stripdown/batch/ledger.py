@@ -7,11 +7,9 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
+from stripdown.batch.error import InUseError
+
 NAME = "ledger.jsonl"
-
-
-class InUseError(Exception):
-    """Another run writes into the same folder."""
 
 
 class Ledger:

@@ -7,24 +7,16 @@ from pathlib import Path
 from typing import Any
 
 from stripdown import resources
+from stripdown.batch.error import NotebookError
 from stripdown.batch.kernels import manager
 from stripdown.batch.settings import KernelName
 
 
-class NotebookError(Exception):
-    """A cell failed; the notebook that was written shows where."""
-
-    def __init__(self, cell: int, what: str) -> None:
-        self.cell = cell
-        self.what = what
-        super().__init__(f"cell {cell}: {what}")
-
-
-def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: KernelName) -> None:
+def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: KernelName, kept: Path) -> None:
     """Run the notebook `name` in `folder`, where it writes its files, and keep it there as `name.ipynb`.
 
-    Text goes in as text, never through a command line. Raises NotebookError where a cell failed and ValueError for a
-    parameter that the notebook does not know (papermill would only log it).
+    One that failed is moved to `kept`, its cell marked. Text goes in as text, never through a command line. Raises
+    NotebookError where a cell failed, ValueError for a parameter that the notebook does not know (papermill only logs it).
     """
     import papermill
     from papermill.exceptions import PapermillExecutionError
@@ -47,9 +39,12 @@ def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: Ke
             cwd=folder,
         )
     except PapermillExecutionError as failed:
-        raise NotebookError(failed.exec_count, f"{failed.ename}: {failed.evalue}") from failed
-    finally:
         _forget_run(target)
+        kept.parent.mkdir(exist_ok=True)
+        target.replace(kept)
+        raise NotebookError(failed.exec_count, f"{failed.ename}: {failed.evalue}", kept) from failed
+    _forget_run(target)
+    kept.unlink(missing_ok=True)
 
 
 @cache
@@ -66,8 +61,6 @@ def _literal(path: Path) -> str:
 
 def _forget_run(target: Path) -> None:
     """Take out the times and paths that papermill notes, which differ from run to run."""
-    if not target.exists():
-        return
     book: Any = json.loads(target.read_text(encoding="utf-8"))
     for part in (book, *book["cells"]):
         part["metadata"].pop("papermill", None)

@@ -50,7 +50,7 @@ def _channel() -> tuple[BinaryIO, BinaryIO]:
 
 
 def _get_ready() -> None:
-    """Import everything and show the demo record once: what is read, built or found on the way is kept, and never changes."""
+    """Import everything and show the demo record once: what is read or built on the way stays as it is."""
     for name in _PRELOADED:
         importlib.import_module(name)
     from stripdown.batch.settings import Settings

@@ -2,7 +2,8 @@
 
 import hashlib
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Generator, Mapping, Sequence
+from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -50,12 +51,15 @@ def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> Non
         known = _last_lines(ledger)
         todo = [r for r in records if not _over(known.get(_which(keys.of(r))), keys.of(r), batch.out)]
         tally.skipped = len(records) - len(todo)
-        with Progress(len(todo)) as progress:
-            for record, outcome in _outcomes(todo, batch):
-                ledger.append(keys.of(record) | _told(outcome))
-                tally.states[outcome.state] += 1
-                tally.faults += outcome.faults
-                progress.step()
+        try:
+            with Progress(len(todo)) as progress, closing(_outcomes(todo, batch)) as outcomes:
+                for record, outcome in outcomes:
+                    ledger.append(keys.of(record) | _told(outcome))
+                    tally.states[outcome.state] += 1
+                    tally.faults += outcome.faults
+                    progress.step()
+        finally:
+            folder.clear_up(batch.out)
         known = _last_lines(ledger)
         index.write([(r, known[_which(keys.of(r))]) for r in records], batch.out)
 
@@ -76,14 +80,15 @@ def run_one(record: Record, batch: Batch) -> Outcome:
     return outcome
 
 
-def _outcomes(todo: Sequence[Record | Rejected], batch: Batch) -> Iterator[tuple[Record | Rejected, Outcome]]:
+def _outcomes(todo: Sequence[Record | Rejected], batch: Batch) -> Generator[tuple[Record | Rejected, Outcome]]:
     for record in todo:
         if isinstance(record, Rejected):
             yield record, Outcome("rejected", 0.0, record.faults)
     items = {_item(r, batch): r for r in todo if isinstance(r, Record)}
     lanes: Lanes[Item, Outcome] = Lanes(do, workers=max(1, min(batch.workers, len(items))), timeout=batch.timeout)
-    for item, result in lanes.run(items):
-        yield items[item], result if isinstance(result, Outcome) else _lost(item, result, batch.timeout)
+    with closing(lanes.run(items)) as results:
+        for item, result in results:
+            yield items[item], result if isinstance(result, Outcome) else _lost(item, result, batch.timeout)
 
 
 def _item(record: Record, batch: Batch) -> Item:

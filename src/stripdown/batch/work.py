@@ -6,13 +6,12 @@ from pathlib import Path
 from typing import Literal
 
 from stripdown.batch import folder, notebook
+from stripdown.batch.error import NotebookError
 from stripdown.batch.settings import Settings
 from stripdown.record.fault import Fault
 
 State = Literal["done", "rejected", "failed", "timed_out"]
 FILES = ("teardown.ipynb", "page.html", "page.pdf", "result.json")
-KEPT = "_failed"
-"""Folder of the notebooks that failed; no claim can have this name."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,20 +49,16 @@ def do(item: Item) -> Outcome:
 
 def _run(item: Item) -> Fault | None:
     out = Path(item.out)
-    kept = out / KEPT / f"{item.claim}.ipynb"
+    kept = folder.failed(out, item.claim)
     parameters = {"record": item.path, "claim": item.claim, "named": item.file, "out": "."}
     try:
         with folder.whole(out / item.claim) as fresh:
-            try:
-                notebook.run("teardown", fresh, parameters | item.settings.parameters(), kernel=item.settings.kernel)
-            except notebook.NotebookError:
-                kept.parent.mkdir(exist_ok=True)
-                (fresh / "teardown.ipynb").replace(kept)
-                raise
+            notebook.run(
+                "teardown", fresh, parameters | item.settings.parameters(), kernel=item.settings.kernel, kept=kept
+            )
             missing = [name for name in FILES if not (fresh / name).is_file()]
             if missing:
                 raise FileNotFoundError(f"the notebook wrote no {', '.join(missing)}")
-    except notebook.NotebookError as failed:
+    except NotebookError as failed:
         return Fault(item.file, f"teardown.ipynb cell {failed.cell}", failed.what, f"open {kept}, the cell is marked")
-    kept.unlink(missing_ok=True)
     return None

@@ -55,26 +55,30 @@ def write_case(case: Case, out: Path, settings: Settings) -> dict[str, Any]:
     return _write_result(out / "result.json", case.as_json())
 
 
-def open_fleet(results: str, population: str, until: str, settings: Settings) -> "FleetReport":
+def open_fleet(results: str, population: str, until: str) -> "FleetReport":
     """The report on the result lines of a file, or on the demo's returns and units where `results` is ''.
 
     `until` is an ISO date; '' = the latest failure or removal in the files.
     """
     from stripdown.fleet import read_population, report
 
-    demo = not results
-    lines = gather([results or str(resources.demo() / "returns")], settings)
-    units = Path(population) if population else resources.demo() / "units.csv" if demo else None
-    return report(lines, read_population(units) if units else None, until=date.fromisoformat(until) if until else None)
+    units = population
+    settings = Settings()
+    if not results:
+        results, settings = str(resources.demo() / "returns"), Settings(limits=resources.demo() / "limits")
+        units = units or str(resources.demo() / "units.csv")
+    lines = gather([results], settings)
+    watched = date.fromisoformat(until) if until else None
+    return report(lines, read_population(Path(units)) if units else None, until=watched)
 
 
-def write_fleet(report: "FleetReport", out: Path) -> dict[str, Any]:
+def write_fleet(report: "FleetReport", out: Path, paper: Any = "a4") -> dict[str, Any]:
     """Write fleet.html, fleet.pdf, fleet.json and the tables as CSV; give back what fleet.json says."""
     from stripdown.pages import fleet_html, fleet_pdf
 
     answer = report.as_json()
-    write_text(out / "fleet.html", fleet_html(answer))
-    (out / "fleet.pdf").write_bytes(fleet_pdf(answer))
+    write_text(out / "fleet.html", fleet_html(answer, paper=paper))
+    (out / "fleet.pdf").write_bytes(fleet_pdf(answer, paper=paper))
     for name, table in report.tables().items():
         table.to_csv(out / f"{name}.csv", index=False, lineterminator="\n")
     return _write_result(out / "fleet.json", answer)

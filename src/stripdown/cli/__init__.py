@@ -7,6 +7,7 @@ from typing import NoReturn
 import click
 
 from stripdown import __version__
+from stripdown.batch.error import BatchError
 from stripdown.cli.batch import batch
 from stripdown.cli.check import check
 from stripdown.cli.demo import demo
@@ -15,6 +16,7 @@ from stripdown.cli.judge import judge
 from stripdown.cli.page import page
 from stripdown.cli.program import Program, Wrong
 
+NOT_ALL_DONE = 1
 CALL_WRONG = 2
 STOPPED = 130
 
@@ -42,6 +44,9 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except (click.Abort, KeyboardInterrupt):
         _say("stripdown: stopped")
         return STOPPED
+    except BatchError as ended:
+        _say(f"stripdown: {ended}")
+        return NOT_ALL_DONE
     except OSError as failed:
         return _say(f"stripdown: {failed.filename or 'output'}: {failed.strerror}; choose another file or folder")
     except ValueError as faulty:  # files beside the records, such as costs or limit sheets, list what to mend in them

@@ -27,8 +27,11 @@ def fleet(
     from stripdown.batch.fleet import run
     from stripdown.batch.results import gather, json_line
     from stripdown.batch.settings import Settings
+    from stripdown.fleet import read_population
 
     settings = Settings(**chosen)
+    if population:
+        read_population(population)  # its faults are told before anything is run
     lines = list(gather(paths, settings))
     answer = run(lines, out, settings, population, until.date() if until else None)
     if as_json:
