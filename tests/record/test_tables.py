@@ -269,15 +269,20 @@ def test_a_workbook_without_returns(tmp_path: Path) -> None:
 
 def test_own_column_names(tmp_path: Path) -> None:
     path = tmp_path / "columns.toml"
-    path.write_text('dates = "dmy"\nreturns.serial = "S/N"\nreturns.installed = "Start Up"\nreadings.claim = "No"\n')
+    path.write_text(
+        'dates = "dmy"\nreturns.serial = "S/N"\nreturns.installed = "Start Up"\n'
+        'readings.claim = "No"\nunits.removed = "Out"\n'
+    )
     folder = csv_folder(
         tmp_path,
         returns="claim,s/n,model,start-up\nA,S,M,03.02.2020\n",
         readings="NO,quantity,value,unit\nA,superheat,8,K\n",
     )
-    (record,) = read_all([folder / "returns.csv"], columns=read_columns(path))
+    columns = read_columns(path)
+    (record,) = read_all([folder / "returns.csv"], columns=columns)
     assert isinstance(record, Record)
     assert (record.unit.serial, record.history.installed, len(record.readings)) == ("S", date(2020, 2, 3), 1)
+    assert (columns.known("units")["out"], columns.known("units")["serial"]) == ("removed", "serial")
 
 
 @pytest.mark.parametrize(

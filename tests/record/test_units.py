@@ -134,10 +134,10 @@ def test_every_unit_of_the_table_is_held_against_the_library() -> None:
 @pytest.mark.parametrize(
     ("family", "name", "spellings"),
     [
-        ("resistance", "Mohm", ["Mohm", "MΩ", "MΩ", "M ohm", "megohm", "MEGOHM", "M-ohm", "Mohms"]),
+        ("resistance", "Mohm", ["Mohm", "MΩ", "MΩ", "M ohm", "megohm", "MEGOHM", "M-ohm", "Mohms", "MOhm"]),
         ("resistance", "ohm", ["ohm", "Ω", "Ω", "Ohms", "OHM"]),
         ("resistance", "kohm", ["kΩ", "kOhm", "KOHM", "k ohm"]),
-        ("resistance", "mohm", ["mΩ", "mohm", "milliohm"]),
+        ("resistance", "mohm", ["mΩ", "mohm", "mOhm", "milliohm"]),
         ("torque", "N·m", ["N·m", "Nm", "N m", "N.m", "N-m", "N⋅m", "nm", "N*m"]),
         ("torque", "lbf·ft", ["lbf·ft", "ft-lb", "ft·lbf", "ft lbs", "LBF-FT", "lb ft"]),
         ("temperature", "degC", ["degC", "°C", "C", "deg C", "℃", "Celsius"]),

@@ -9,10 +9,11 @@ from typing import Any
 from stripdown.record import load
 from stripdown.record.fault import Fault, RecordError
 from stripdown.record.load import UnreadableError
-from stripdown.record.schema import TABLE_COLUMNS
+from stripdown.record.schema import POPULATION, TABLE_COLUMNS
 from stripdown.record.text import either, near, printable, shown
 
 ORDERS = ("iso", "dmy", "mdy")
+_SHEETS = {sheet: tuple(columns) for sheet, columns in TABLE_COLUMNS.items()} | {"units": POPULATION}
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class Columns:
 
     def known(self, sheet: str) -> dict[str, str]:
         """Name in the first row, as `plain_name` gives it → our name; own names beside ours."""
-        return {name: name for name in TABLE_COLUMNS[sheet]} | dict(self.own.get(sheet, {}))
+        return {name: name for name in _SHEETS[sheet]} | dict(self.own.get(sheet, {}))
 
 
 def plain_name(name: str) -> str:
@@ -52,17 +53,17 @@ def read_columns(path: str | Path) -> Columns:
 
 
 def _sheet(file: str, sheet: str, names: Any, faults: list[Fault]) -> dict[str, str]:
-    if sheet not in TABLE_COLUMNS or not isinstance(names, dict):
-        meant = near(sheet, TABLE_COLUMNS)
-        fix = f"did you mean {meant}?" if meant else f"write {either(tuple(TABLE_COLUMNS))}, a dot and the column"
+    if sheet not in _SHEETS or not isinstance(names, dict):
+        meant = near(sheet, _SHEETS)
+        fix = f"did you mean {meant}?" if meant else f"write {either(tuple(_SHEETS))}, a dot and the column"
         faults.append(Fault(file, printable(sheet), f"{shown(sheet)} is no sheet", fix))
         return {}
     out: dict[str, str] = {}
     for ours, own in names.items():
         entry = f"{sheet}.{printable(ours)}"
-        if ours not in TABLE_COLUMNS[sheet]:
-            meant = near(ours, TABLE_COLUMNS[sheet])
-            fix = f"did you mean {meant}?" if meant else f"the columns are {', '.join(TABLE_COLUMNS[sheet])}"
+        if ours not in _SHEETS[sheet]:
+            meant = near(ours, _SHEETS[sheet])
+            fix = f"did you mean {meant}?" if meant else f"the columns are {', '.join(_SHEETS[sheet])}"
             faults.append(Fault(file, entry, f"{shown(ours)} is no column of {sheet}", fix))
         elif not isinstance(own, str) or not own.strip():
             faults.append(Fault(file, entry, f"got {shown(own)}", "write the name of your column in quotes"))

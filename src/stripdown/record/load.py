@@ -45,7 +45,9 @@ def from_toml(text: str) -> dict[str, Any]:
     except RecursionError:
         raise UnreadableError("is nested too deep", "a record is never more than four levels deep") from None
     except ValueError as error:
-        raise UnreadableError(f"is not TOML: {_short(error)}", "mend the line, text stands in double quotes") from None
+        raise UnreadableError(
+            f"is not TOML: {_short(error)}", "mend that place; text stands in double quotes, a date as 2026-01-31"
+        ) from None
 
 
 def from_json(text: str) -> Any:

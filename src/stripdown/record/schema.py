@@ -272,3 +272,6 @@ TABLE_COLUMNS: dict[str, dict[str, tuple[str, ...]]] = {
     },
 }
 """Sheet → column → where it stands in the record."""
+
+POPULATION = ("serial", "model", "site", "contractor", "built", "installed", "removed", "replaces", "month")
+"""Columns of the sheet `units`: no record, but its own names stand in the same columns file."""

@@ -58,8 +58,8 @@ _ROWS: dict[str, tuple[_Row, ...]] = {
     "resistance": (
         ("ohm", 1.0, 0.0, None, ("ohms", "R")),
         ("kohm", 1e3, 0.0, None, ("kohms", "kiloohm", "kiloohms", "kilohm", "kilohms")),
-        ("Mohm", 1e6, 0.0, None, ("Mohms", "megohm", "megohms", "megaohm", "megaohms", "meg")),
-        ("mohm", 1e-3, 0.0, None, ("mohms", "milliohm", "milliohms")),
+        ("Mohm", 1e6, 0.0, None, ("MOhm", "Mohms", "MOhms", "megohm", "megohms", "megaohm", "megaohms", "meg")),
+        ("mohm", 1e-3, 0.0, None, ("mOhm", "mohms", "mOhms", "milliohm", "milliohms")),
         ("Gohm", 1e9, 0.0, None, ("Gohms", "gigohm", "gigaohm")),
     ),
     "voltage": (
@@ -142,7 +142,7 @@ _ROWS: dict[str, tuple[_Row, ...]] = {
 }
 
 # Where a capital turns milli into mega the case is never guessed at.
-_CASE_COUNTS = frozenset({"Mohm", "mohm", "Mohms", "mohms", "MPa", "mV", "mA"})
+_CASE_COUNTS = frozenset({"Mohm", "mohm", "Mohms", "mohms", "MOhm", "mOhm", "MOhms", "mOhms", "MPa", "mV", "mA"})
 
 
 @lru_cache(maxsize=1024)  # a large batch asks for the same few units again and again
