@@ -12,6 +12,7 @@ from stripdown.case import Case
 from stripdown.figures import bars, chain, machine, readings
 from stripdown.figures.figure import Figure
 from stripdown.figures.words import finding_words, percent, strength
+from stripdown.limits.model import Corrected
 
 ALL = (
     bars.first_mechanisms,
@@ -112,6 +113,17 @@ def test_insulation_stands_by_decades() -> None:
     assert readings.place(50e6, 5e6, None, logarithmic=True) == pytest.approx(0.5, abs=1e-12)
 
 
+def test_insulation_of_zero_is_drawn_without_a_warning(floodback: Case) -> None:
+    dead = [
+        replace(r, corrected=Corrected(0.0, "Mohm", 0.0))
+        for r in floodback.readings
+        if r.quantity == "insulation_resistance"
+    ]
+    figure = readings.resistances(replace(floodback, readings=tuple(dead)))
+    assert figure is not None
+    assert "V-frame 0 Mohm" in figure.alt.replace("  ", " ")
+
+
 def test_chain_tells_seen_from_inferred(floodback: Case) -> None:
     figure = chain.chain(floodback)
     assert figure is not None
@@ -143,7 +155,15 @@ def test_drawing_lists_what_is_damaged_and_counts_what_is_sound(floodback: Case)
 def test_words() -> None:
     assert finding_words("main_bearing.worn heavy") == "main bearing worn: heavy"
     assert finding_words("oil.low none") == "oil low: sound"
-    assert finding_words("superheat low") == "superheat low"
+    assert finding_words("superheat outside") == "superheat: outside"
+    assert finding_words("alarms motor_heat 1") == "alarm memory, motor heat: 1"
+    assert finding_words("stator.rubbed") == "stator rubbed"
+    assert finding_words("insulation_resistance V-frame at leads outside") == (
+        "insulation resistance V-frame at leads: outside"
+    )
+    assert finding_words("failed after defrost") == "failed after defrost"
+    assert finding_words("2 of 6 cylinders damaged") == "2 of 6 cylinders damaged"
+    assert finding_words("oil level right. See sheet_2.") == "oil level right. See sheet_2."
     assert [percent(p) for p in (0.0, 0.0001, 0.5, 0.9951, 1.0)] == ["0 %", "under 1 %", "50 %", "over 99 %", "100 %"]
     # ratios of 30, 5 and 2 part strong, moderate and weak: 10 log10 of them is 14.8, 7.0, 3.0
     assert [strength(x) for x in (14.9, -14.7, 7.1, 3.1, 2.9)] == [

@@ -60,7 +60,7 @@ def test_a_picture_that_expands_without_end_is_not_opened(tmp_path: Path) -> Non
 def test_page_shows_the_photo_or_the_reason(tmp_path: Path) -> None:
     _jpeg(tmp_path / "a.jpg")
     html = pages.sections.found(cases.floodback(tmp_path, "a.jpg"))
-    assert html.count('src="data:image/jpeg;base64,') == 2
-    assert 'alt="main bearing worn (heavy)"' in html
+    assert html.count('src="data:image/jpeg;base64,') == 1
+    assert 'alt="main bearing worn (heavy); rotor rubbed (heavy)"' in html
     assert "the file is missing" in pages.sections.found(cases.floodback(tmp_path, "b.jpg"))
     assert len(pages.case_pdf(cases.floodback(tmp_path, "a.jpg"))) > len(pages.case_pdf(cases.floodback()))

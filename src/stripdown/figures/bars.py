@@ -41,11 +41,11 @@ def evidence(case: Case) -> Figure | None:
     weights = sorted(case.finding.evidence, key=lambda w: -abs(w.decibans))
     if not weights:
         return None
-    rows = [(folded(finding_words(w.finding), 34), w.decibans) for w in weights[:_MOST_FINDINGS]]
+    rows = [(folded(finding_words(w.finding), 38), w.decibans) for w in weights[:_MOST_FINDINGS]]
     if weights[_MOST_FINDINGS:]:
         rest = weights[_MOST_FINDINGS:]
         rows.append((f"{len(rest)} more together", sum(w.decibans for w in rest)))
-    height = 0.55 + sum(0.22 + 0.12 * name.count("\n") for name, _ in rows)
+    height = 0.55 + sum(0.22 + 0.15 * name.count("\n") for name, _ in rows)
     drawing, (ax,) = canvas(5.2, height)
     y = range(len(rows), 0, -1)
     for at, (_, weight) in zip(y, rows, strict=True):

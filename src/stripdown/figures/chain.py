@@ -8,20 +8,21 @@ from stripdown.figures.figure import BAD, GOOD, PLAIN, WARN, Figure, wrap
 from stripdown.figures.words import folded, percent
 from stripdown.reasoning.model import Step
 
-_WIDTH, _GAP, _LINE, _PAD = 112.0, 22.0, 11.5, 7.0
-_IN_A_ROW = 4
+_WIDTH, _GAP, _LINE, _PAD = 104.0, 18.0, 11.5, 7.0
+_IN_A_ROW = 5
 
 
 def kind(node: str) -> str:
-    """What a step of the chain is: cause, mechanism, damage or part."""
+    """What a step of the chain is: cause, mechanism, damage, part or reading."""
     if node in vocabulary.causes():
         return "cause"
     if node in vocabulary.mechanisms():
         return "mechanism"
-    return "damage" if node in vocabulary.damage() else "part"
+    head, dot, _ = node.partition(".")
+    return "part" if head in vocabulary.parts() else "reading" if dot else "damage"
 
 
-_COLOURS = {"cause": WARN, "mechanism": GOOD, "damage": PLAIN, "part": BAD}
+_COLOURS = {"cause": WARN, "mechanism": GOOD, "damage": PLAIN, "part": BAD, "reading": BAD}
 
 
 def chain(case: Case) -> Figure | None:
@@ -30,7 +31,7 @@ def chain(case: Case) -> Figure | None:
     if not steps:
         return None
     columns = -(-len(steps) // -(-len(steps) // _IN_A_ROW))
-    texts = [folded(s.text or vocabulary.label(s.node), 18).split("\n") for s in steps]
+    texts = [folded(s.text or vocabulary.label(s.node), 17).split("\n") for s in steps]
     height = 2 * _PAD + _LINE * (2.4 + max(len(t) for t in texts))
     body = [_arrowhead()]
     for i, (step, lines) in enumerate(zip(steps, texts, strict=True)):

@@ -104,7 +104,7 @@ def wrap(body: str, width: float, height: float, *, title: str, alt: str) -> Fig
     svg = (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" '
         f'width="{width:g}pt" height="{height:g}pt" role="img" aria-label="{escape(alt)}" '
-        f'font-family="{FONT}" fill="currentColor">{body}</svg>'
+        f'font-family="{FONT}" fill="currentColor" stroke-linejoin="round">{body}</svg>'
     )
     return Figure(_own_ids(svg, title), alt, title)
 

@@ -2,6 +2,7 @@
 
 from math import ceil, floor, log10
 from typing import TYPE_CHECKING
+from warnings import catch_warnings, simplefilter
 
 from stripdown.case import Case
 from stripdown.figures.figure import BAD, BAND, GOOD, PLAIN, WARN, Figure, canvas, column, drawn, finish
@@ -50,7 +51,7 @@ def place(value: float, low: float | None, high: float | None, *, logarithmic: b
 
 def with_limits(case: Case) -> list[Judged]:
     """The readings held against a limit, as many as the chart takes; where they are too many the worst stay."""
-    judged = [r for r in case.readings if r.verdict != "no_limit" and any(x is not None for x in r.limits())]
+    judged = [r for r in case.readings if r.verdict != "no_limit"]
     order = {"outside": 0, "open": 1, "within": 2, "no_limit": 3}
     kept = sorted(range(len(judged)), key=lambda i: (order[judged[i].verdict], i))[:_MOST]
     return [judged[i] for i in sorted(kept)]
@@ -81,11 +82,12 @@ def _row(ax: "Axes", at: int, reading: Judged) -> None:
     low, high = reading.limits()
     logarithmic = reading.quantity in _LOGARITHMIC
     left, right = LOW if low is not None else 0.0, HIGH if high is not None else 1.0
-    ax.barh(at, right - left, left=left, height=0.58, color=BAND, alpha=0.35, linewidth=0)
+    if low is not None or high is not None:
+        ax.barh(at, right - left, left=left, height=0.58, color=BAND, alpha=0.35, linewidth=0)
     for edge in ([LOW] if low is not None else []) + ([HIGH] if high is not None else []):
         ax.plot([edge, edge], [at - 0.36, at + 0.36], color=PLAIN, linewidth=1.1)
     value = reading.judged
-    if value is None:
+    if value is None or (low is None and high is None):
         ax.text(0.5, at, f"read “{reading.value}”", va="center", ha="center", fontsize=8)
         return
     x = place(value, low, high, logarithmic=logarithmic)
@@ -130,9 +132,12 @@ def _decades(ax: "Axes", values: list[float], limit: float | None) -> None:
     """A logarithmic axis with plain numbers at whole decades, and the low limit [ohm] as a line [Mohm]."""
     least = None if limit is None else limit / 1e6
     ends = [v for v in (*values, least) if v is not None and v > 0]
+    ends = ends or [1.0]
     low, high = floor(log10(min(ends)) - 0.2), ceil(log10(max(ends)) + 0.2)
     ticks = [10.0**n for n in range(low, high + 1)]
-    ax.set_yscale("log")
+    with catch_warnings():
+        simplefilter("ignore", UserWarning)  # a reading of zero has no place on this axis: it stands in the table
+        ax.set_yscale("log")
     ax.set_ylim(ticks[0], ticks[-1])
     ax.set_yticks(ticks, [f"{t:g}" for t in ticks])
     ax.minorticks_off()

@@ -1,5 +1,6 @@
 """Short words for figures and pages: ids, findings, verdicts and strengths as a person would say them."""
 
+import re
 import textwrap
 
 from stripdown.vocabulary import label
@@ -12,6 +13,8 @@ EXTENTS = {"heavy": "■", "slight": "◆", "none": "○", "unreadable": "?"}
 
 EXTENT_WORDS = {"heavy": "heavy", "slight": "slight", "none": "sound", "unreadable": "unreadable"}
 
+_ID = re.compile(r"[a-z0-9_]+(\.[a-z0-9_]+)?")
+_STATE = re.compile(r"heavy|slight|none|unreadable|present|within|outside|open|high|low|\d+")
 _STRENGTHS = ((14.8, "strong"), (7.0, "moderate"), (3.0, "weak"), (0.0, "hardly any"))
 
 
@@ -21,11 +24,15 @@ def strength(decibans: float) -> str:
 
 
 def finding_words(finding: str) -> str:
-    """'main_bearing.worn heavy' → 'main bearing worn: heavy'; a sound part is called so."""
-    head, _, extent = finding.rpartition(" ")
-    if head and extent in EXTENT_WORDS:
-        return f"{label(head)}: {EXTENT_WORDS[extent]}"
-    return label(finding)
+    """'main_bearing.worn heavy' → 'main bearing worn: heavy'; a sound part is called so; plain words stay."""
+    what, *more = finding.replace("alarms ", "alarms.").split(" ")
+    if not _ID.fullmatch(what) or (more and not _STATE.fullmatch(more[-1])):
+        return finding
+    words = label(what).replace("alarms ", "alarm memory, ")
+    if not more:
+        return words
+    *where, state = more
+    return " ".join((words, *where)) + f": {EXTENT_WORDS.get(state, state)}"
 
 
 def verdict_words(verdict: str) -> str:

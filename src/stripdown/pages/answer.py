@@ -9,7 +9,7 @@ from stripdown.figures.words import finding_words, percent
 from stripdown.pages import blocks as b
 from stripdown.pages.show import Show
 from stripdown.pages.units import day, money
-from stripdown.vocabulary import label, words
+from stripdown.vocabulary import label, liabilities, words
 
 FIRST_OF_ALL = (
     "Local codes, the equipment maker's instructions and licensed practice come before anything printed here."
@@ -32,6 +32,7 @@ _STARTED = {
 }
 KEPT_DAYS = 90
 _CORRECT_FROM = 0.15
+_SMALL_SHARE = 0.01
 _ROBUST = 0.90
 
 
@@ -49,8 +50,15 @@ def finding(case: Case, show: Show) -> list[b.Block]:
     out.append(b.heading("What to do now"))
     out.append(b.bullets(_to_do(case), ordered=True))
     out.append(_outcomes(case))
-    if f.outcome.why:
-        out.append(b.small("Why: " + "; ".join(f.outcome.why) + "."))
+    why = [w for w in f.outcome.why if w != words(f.outcome.id)]
+    if why:
+        out.append(b.small("Why: " + "; ".join(why) + "."))
+    out.append(
+        b.para(
+            f"This unit need not have come back: {percent(f.avoidable_return)}. A cause that the site, the installer "
+            f"or the supply could have corrected was at work: {percent(f.avoidable_failure)}."
+        )
+    )
     return out
 
 
@@ -64,13 +72,17 @@ def _sentence(case: Case) -> list[b.Run]:
     ]
     if top.id == "no_fault" and f.status in ("established", "likely"):
         runs = ["Nothing was found wrong with the returned compressor ", f"({percent(top.probability or 0)})."]
-    elif f.chain and f.chain[-1].node != top.id:
-        runs += [" What failed last: ", b.strong(f.chain[-1].text or label(f.chain[-1].node)), "."]
+    elif failed := _failed_last(case):
+        runs += [" What failed last: ", b.strong(failed), "."]
     if f.status == "open" and len(f.first) > 1:
         runs += [f" Next to it: {label(f.first[1].id)} ({percent(f.first[1].probability or 0)})."]
-    if f.avoidable_return >= 0.5:
-        runs += [f" With {percent(f.avoidable_return)} probability this unit could have stayed on the site."]
     return runs
+
+
+def _failed_last(case: Case) -> str | None:
+    """The end of the chain in words: the last damage or part on it."""
+    ends = (s for s in reversed(case.finding.chain) if chain_figure.kind(s.node) in ("damage", "part"))
+    return next((s.text or label(s.node) for s in ends), None)
 
 
 def _to_do(case: Case) -> list[list[b.Run]]:
@@ -142,7 +154,8 @@ def certainty(case: Case, show: Show) -> list[b.Block]:
 
 def _flip(change: str, first: str) -> list[b.Run]:
     what, _, states = change.partition(": ")
-    return [f"{label(what)}, {states}" if states else label(what), " would put ", b.strong(label(first)), " first."]
+    told = f"{label(what)}: {label(states)}" if states else label(what)
+    return [f"{told} would put ", b.strong(label(first)), " first."]
 
 
 def _without(case: Case) -> list[b.Block]:
@@ -163,8 +176,8 @@ def _rival(case: Case) -> list[b.Block]:
     if f.rival is not None:
         out.append(b.heading(f"Strongest alternative: {label(f.rival.id)} ({percent(f.rival.probability)})"))
         said = [
-            (b.strong("For it: "), "; ".join(f.rival.speaks_for)),
-            (b.strong("Against it: "), "; ".join(f.rival.speaks_against)),
+            (b.strong("For it: "), "; ".join(map(finding_words, f.rival.speaks_for))),
+            (b.strong("Against it: "), "; ".join(map(finding_words, f.rival.speaks_against))),
         ]
         out.append(b.bullets([(head, f"{text}.") for head, text in said if text]))
     others = [s for s in f.first[1:4] if f.rival is None or s.id != f.rival.id][:2]
@@ -189,20 +202,26 @@ def chain(case: Case, show: Show) -> list[b.Block]:
 def liability(case: Case, show: Show) -> list[b.Block]:
     """The proposal, room to confirm or reject it, and room for the claimant's reply."""
     rows = [
-        (b.cell(label(s.id)), words(s.id), "–" if s.probability is None else percent(s.probability))
+        (b.cell(label(s.id)), liabilities()[s.id], "–" if s.probability is None else percent(s.probability))
         for s in case.finding.liability
+        if s.probability is None or s.probability >= _SMALL_SHARE
     ]
     undecided = case.finding.liability[0].id == "undetermined"
     lead = (
         "The evidence does not decide whose matter this is. It is not resolved by default against either side."
         if undecided
-        else f"Proposed: {label(case.finding.liability[0].id)}, {words(case.finding.liability[0].id)}."
+        else f"Proposed: {label(case.finding.liability[0].id)}, {liabilities()[case.finding.liability[0].id]}."
     )
     r = case.record
     kept = None if r.examined_on is None else day(r.examined_on + timedelta(days=KEPT_DAYS))
     return [
         b.para(b.strong("A proposal for a named person to confirm or reject. "), lead),
-        b.table("Proposal by probability", (("Belongs to", 2), ("Meaning", 4), ("Probability", 1.2)), rows, "llr"),
+        b.table(
+            "Proposal by probability, from 1 % up",
+            (("Belongs to", 2), ("Meaning", 4), ("Probability", 1.2)),
+            rows,
+            "llr",
+        ),
         b.para(
             f"Parts are kept for {KEPT_DAYS} days from the examination"
             + (f", until {kept}" if kept else "")

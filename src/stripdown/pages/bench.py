@@ -25,12 +25,12 @@ def measured(case: Case, show: Show) -> list[b.Block]:
     said = ", ".join(f"{n} {verdict_words(v)}" for v, n in counts.items() if n)
     rows = [_reading(r, show) for r in case.readings]
     columns = (
-        ("Reading", 2.6),
-        ("As read", 1.4),
-        ("Held against the limit", 2.3),
-        ("Limit", 1.7),
-        ("Verdict", 1.5),
-        ("Source", 1.9),
+        ("Reading", 2.5),
+        ("As read", 1.1),
+        ("Judged value", 2.0),
+        ("Limit", 1.6),
+        ("Verdict", 1.4),
+        ("Source", 2.4),
     )
     explain = (
         "± is one standard uncertainty. Within: at least 95 % probable to lie inside the limits; outside: at most 5 %; "
@@ -64,24 +64,23 @@ def _reading(r: Judged, show: Show) -> list[str | b.Block]:
 
 
 def _held(r: Judged, show: Show) -> str | b.Block:
-    """The judged value; the corrected one below it where the two differ."""
-    corrected = ""
-    if r.corrected is not None:
-        c = r.corrected
-        corrected = units.measured(c.value, c.unit, show.system, uncertainty=c.uncertainty, quantity=r.quantity)
+    """The judged value; below it its rule, and the corrected value where that is another."""
+    c = r.corrected
+    plain = units.measured(c.value, c.unit, show.system, uncertainty=c.uncertainty, quantity=r.quantity) if c else ""
     if r.judged is None:
-        return corrected or "–"
-    signed = r.judged_unit == "%"
+        return plain or "–"
+    low = r.limits()[0]
     text = units.measured(
         r.judged,
         r.judged_unit or "",
         show.system,
         uncertainty=r.judged_uncertainty,
         quantity=r.quantity,
-        plus=signed,
+        plus=low is not None and low < 0,
     )
     rule = "" if r.rule is None or r.rule == r.quantity else label(r.rule)
-    return b.cell(text, note=" · ".join(x for x in (rule, corrected if corrected != text else "") if x))
+    other = c is not None and (c.unit, c.value) != (r.judged_unit, r.judged)
+    return b.cell(text, note=" · ".join(x for x in (rule, plain if other else "") if x))
 
 
 def found(case: Case, show: Show) -> list[b.Block]:
@@ -126,28 +125,33 @@ def _where(o: Observation) -> str:
 def _sound(observations: tuple[Observation, ...]) -> list[b.Block]:
     items = []
     for g in groups():
-        good = [f"{label(o.finding)}" for o in observations if o.part in g.parts and _is_sound(o)]
+        good = [_sound_words(o) for o in observations if o.part in g.parts and _is_sound(o)]
         if good:
             items.append([b.strong(f"{g.title}: "), "; ".join(dict.fromkeys(good)) + "."])
     if not items:
         return []
-    return [b.heading("Looked at and not found (turning and pumping: found)"), b.bullets(items)]
+    return [b.heading("Looked for and not found"), b.bullets(items)]
+
+
+def _sound_words(o: Observation) -> str:
+    """What was looked for; of a crank that turns and a machine that pumps, that it does."""
+    return f"tested and good: {label(o.condition)}" if o.finding in _TRUE_AND_SOUND else label(o.finding)
 
 
 def _photos(case: Case) -> list[b.Block]:
-    wanted = [(o, name) for o in case.record.observations for name in o.photos]
+    wanted: dict[str, list[str]] = {}
+    for o in case.record.observations:
+        for name in o.photos:
+            wanted.setdefault(name, []).append(f"{label(o.finding)} ({EXTENT_WORDS[o.extent]})")
     if not wanted:
         return []
     items = []
-    for o, name in wanted[:_MOST_PHOTOS]:
+    for name, captions in list(wanted.items())[:_MOST_PHOTOS]:
         p = photos.load(case.record.folder, name)
-        caption = f"{label(o.finding)} ({EXTENT_WORDS[o.extent]})"
-        items.append(
-            {"data": p.data, "width": p.width, "height": p.height, "notice": p.notice, "caption": caption, "name": name}
-        )
+        items.append(p._asdict() | {"caption": "; ".join(captions), "name": name})
     out: list[b.Block] = [b.heading("Photos"), {"kind": "photos", "items": items}]
     if len(wanted) > _MOST_PHOTOS:
-        out.append(b.small("Not shown for room: " + "; ".join(name for _, name in wanted[_MOST_PHOTOS:]) + "."))
+        out.append(b.small("Not shown for room: " + "; ".join(list(wanted)[_MOST_PHOTOS:]) + "."))
     return out
 
 

@@ -27,6 +27,12 @@ def cleaned(value: Any) -> Any:
     return [cleaned(v) for v in value] if isinstance(value, list) else value
 
 
+def sentence(text: str) -> str:
+    """The text with a capital at its start and one stop at its end."""
+    text = text.strip().rstrip(".;")
+    return text[:1].upper() + text[1:] + "."
+
+
 def strong(text: str) -> Run:
     """Words that carry the sentence."""
     return {"b": text}
@@ -81,11 +87,12 @@ def table(
     caption: str, columns: Sequence[tuple[str, float]], rows: Iterable[Sequence[str | Block]], align: str = ""
 ) -> Block:
     """A table; a column is its title and its share of the width; `align` one letter a column, l or r."""
+    whole = sum(share for _, share in columns)
     return {
         "kind": "table",
         "caption": caption,
         "columns": [
-            {"title": title, "share": share, "right": align[i : i + 1] == "r"}
+            {"title": title, "percent": round(100 * share / whole, 1), "right": align[i : i + 1] == "r"}
             for i, (title, share) in enumerate(columns)
         ],
         "rows": [[cell(c) if isinstance(c, str) else c for c in row] for row in rows],

@@ -31,7 +31,7 @@ def corrections(case: Case, show: Show) -> list[b.Block]:
         out.append(
             b.bullets(
                 [
-                    [b.strong(f"{words(cause)} ({percent(chance.get(cause, 0.0))}): "), f"{text}."]
+                    [b.strong(f"{words(cause)} ({percent(chance.get(cause, 0.0))}): "), b.sentence(text)]
                     for cause, text in named
                 ],
                 ordered=True,
@@ -40,7 +40,7 @@ def corrections(case: Case, show: Show) -> list[b.Block]:
     else:
         out.append(b.para("No cause is probable enough to propose a correction; the checks above come first."))
     if common:
-        out.append(b.bullets([[b.strong("In any case: "), f"{t}."] for t in common]))
+        out.append(b.bullets([[b.strong("In any case: "), b.sentence(t)] for t in common]))
     out.append(b.heading("Start-up of the replacement, or of this unit when it goes back"))
     out.append({"kind": "steps", "items": [_step(s) for s in start["step"]]})
     return out
@@ -75,7 +75,7 @@ def signoff(case: Case, show: Show) -> list[b.Block]:
             b.form("For the site", ("read", "corrections made before power", "start-up sheet filled in"), fields),
         ]
     fields = (("Examined by", 1), ("Checked by", 1), ("Date", 1), ("Signatures", 1))
-    return [*out, b.form("Sign-off", ("examined as written", "page agrees with the record"), fields)]
+    return [*out, b.form("Examination", ("examined as written", "page agrees with the record"), fields)]
 
 
 def method(case: Case, show: Show) -> list[b.Block]:

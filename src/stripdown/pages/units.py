@@ -61,14 +61,15 @@ def number(value: float, digits: int = 4, *, plus: bool = False) -> str:
     if value == 0:
         return "0"
     places = max(0, digits - 1 - floor(log10(abs(value))))
-    text = _fixed(value, places, plus)
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    return _trimmed(_fixed(value, places, plus))
 
 
 def limits(low: float | None, high: float | None, unit: str, system: System, quantity: str = "") -> str:
     """'2 to 5 bar', 'at least 5 Mohm', 'at most 107 °C'."""
     how = shown(unit, system, quantity)
-    ends = [None if x is None else number(x * how.factor + how.offset, 3) for x in (low, high)]
+    shown_ends = [None if x is None else x * how.factor + how.offset for x in (low, high)]
+    places = max(0, 2 - floor(log10(max((abs(x) for x in shown_ends if x), default=1.0))))
+    ends = [None if x is None else _trimmed(_fixed(x, places)) for x in shown_ends]
     if ends[0] is not None and ends[1] is not None:
         return f"{ends[0]} to {ends[1]} {how.unit}".strip()
     if ends[0] is not None:
@@ -99,6 +100,10 @@ def _places(u: float) -> int:
     exponent = floor(log10(u))
     lead = u / 10**exponent
     return max(0, (1 if lead < 2.95 else 0) - exponent)
+
+
+def _trimmed(text: str) -> str:
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _fixed(value: float, places: int, plus: bool = False) -> str:
