@@ -17,8 +17,8 @@ from CoolProp import CoolProp as Cp
 from numpy.polynomial import chebyshev
 
 OUT = Path(__file__).parent.parent / "src" / "stripdown" / "bench" / "refrigerants"
-SATURATION_DEGREE, GAS_DEGREE = 10, (10, 10)
-SUPERHEAT = 160.0
+SATURATION_DEGREE, GAS_DEGREE = 10, (12, 12)
+SUPERHEAT, SUPERHEAT_OF_AMMONIA = 200.0, 320.0
 LOWEST, HIGHEST = -60.0, 70.0
 HALOCARBON, OTHER = True, False
 
@@ -122,11 +122,12 @@ def make(name: str) -> dict[str, object]:
         table[f"{side}_temperature"] = line(np.log(p), 1.0 / t)
     gas_high = min(HIGHEST, critical - 12.0)
     ends = value(table["dew_pressure"], 1.0 / (np.array([low, gas_high]) + 273.15))
+    top = SUPERHEAT_OF_AMMONIA if name == "R717" else SUPERHEAT
     points = []
-    for u in np.cos(np.pi * (np.arange(30) + 0.5) / 30):
-        for v in np.cos(np.pi * (np.arange(26) + 0.5) / 26):
+    for u in np.cos(np.pi * (np.arange(34) + 0.5) / 34):
+        for v in np.cos(np.pi * (np.arange(32) + 0.5) / 32):
             log_p = ends.mean() + u * (ends[1] - ends[0]) / 2
-            t = 1.0 / float(value(table["dew_temperature"], log_p)) + SUPERHEAT * (v + 1) / 2
+            t = 1.0 / float(value(table["dew_temperature"], log_p)) + top * (v + 1) / 2
             try:
                 state.specify_phase(Cp.iphase_gas)
                 state.update(Cp.PT_INPUTS, math.exp(log_p) * 1e3, t)
@@ -136,7 +137,7 @@ def make(name: str) -> dict[str, object]:
     x, y, h, s, w = np.array(points).T
     table["gas"] = {
         "log_p": [float(ends.mean()), float((ends[1] - ends[0]) / 2)],
-        "superheat": [SUPERHEAT / 2, SUPERHEAT / 2],
+        "superheat": [top / 2, top / 2],
         "h": surface(x, y, h),
         "s": surface(x, y, s),
         "w": surface(x, y, w),

@@ -243,8 +243,8 @@ def ptc_limits(offset: float, in_series: int = 1) -> tuple[float | None, float |
 def ptc_state(resistance: float) -> Literal["short", "reset", "undefined", "tripped"]:
     """What a type A control unit does at this resistance of its sensor chain.
 
-    resistance [ohm], 0 or more. Below 20 a short is reported, to 750 it is reset, from 4000 it has tripped, between
-    it may be either. Source: IEC 60947-8, type A (from memory).
+    resistance [ohm], 0 or more. Result: a word; below 20 a short is reported, to 750 it is reset, from 4000 it has
+    tripped, between it may be either. Source: IEC 60947-8, type A (from memory).
 
     >>> ptc_state(12.0), ptc_state(300.0), ptc_state(4500.0)
     ('short', 'reset', 'tripped')

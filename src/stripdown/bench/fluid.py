@@ -165,10 +165,10 @@ def _load(name: str) -> Fluid:
     )
 
 
-def anywhere(condition: Number) -> bool:
-    """Whether a condition holds for a number, or for any of an array.
+def everywhere(condition: Number) -> bool:
+    """Whether a condition holds for a number, or for all of an array.
 
-    >>> anywhere(np.array([False, True]))
-    True
+    >>> everywhere(np.array([False, True]))
+    False
     """
-    return bool(np.any(condition))
+    return condition if isinstance(condition, bool) else bool(np.all(condition))

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from stripdown.bench.fluid import Fluid, Line, OutsideTableError, anywhere, horner, isobar, slope
+from stripdown.bench.fluid import Fluid, Line, OutsideTableError, everywhere, horner, isobar, slope
 from stripdown.bench.number import Number
 
 EFFICIENCY = (0.55, 0.75)
@@ -118,8 +118,8 @@ def subcooling(fluid: Fluid, pressure: Number, temperature: Number) -> Number:
 def enthalpy(fluid: Fluid, pressure: Number, temperature: Number) -> Number:
     """Enthalpy of the gas; only differences mean anything.
 
-    pressure [kPa], absolute; temperature [degC], superheated by 0..160 K. Result [kJ/kg]. Raises OutsideTableError.
-    Source: table made by CoolProp.
+    pressure [kPa], absolute; temperature [degC], superheated, inside the table. Result [kJ/kg]. Raises
+    OutsideTableError. Source: table made by CoolProp.
 
     >>> from stripdown.bench.fluid import fluid_of
     >>> round(enthalpy(fluid_of("R134a"), 200.60, 0.0), 1)
@@ -131,8 +131,8 @@ def enthalpy(fluid: Fluid, pressure: Number, temperature: Number) -> Number:
 def entropy(fluid: Fluid, pressure: Number, temperature: Number) -> Number:
     """Entropy of the gas; only differences mean anything.
 
-    pressure [kPa], absolute; temperature [degC], superheated by 0..160 K. Result [kJ/(kg K)]. Raises OutsideTableError.
-    Source: table made by CoolProp.
+    pressure [kPa], absolute; temperature [degC], superheated, inside the table. Result [kJ/(kg K)]. Raises
+    OutsideTableError. Source: table made by CoolProp.
 
     >>> from stripdown.bench.fluid import fluid_of
     >>> round(entropy(fluid_of("R134a"), 200.60, 0.0), 3)
@@ -144,8 +144,8 @@ def entropy(fluid: Fluid, pressure: Number, temperature: Number) -> Number:
 def gas_density(fluid: Fluid, pressure: Number, temperature: Number) -> Number:
     """Density of the gas.
 
-    pressure [kPa], absolute; temperature [degC], superheated by 0..160 K. Result [kg/m³]. Raises OutsideTableError.
-    Source: table made by CoolProp.
+    pressure [kPa], absolute; temperature [degC], superheated, inside the table. Result [kg/m³]. Raises
+    OutsideTableError. Source: table made by CoolProp.
 
     >>> from stripdown.bench.fluid import fluid_of
     >>> round(gas_density(fluid_of("R134a"), 200.60, 0.0), 2)
@@ -167,13 +167,8 @@ def discharge_temperature(
     >>> round(discharge_temperature(fluid_of("R134a"), 200.60, 0.0, 1016.59, 0.7), 1)
     70.3
     """
-    gas = fluid.gas
-    h1, s1 = enthalpy(fluid, suction, temperature), entropy(fluid, suction, temperature)
-    log_p = _gas_pressure(fluid, discharge)
-    h2, s2 = isobar(gas.h, gas.log_p, log_p), isobar(gas.s, gas.log_p, log_p)
-    isentropic = horner(h2, _solve(fluid, s2, s1))
-    superheated = _solve(fluid, h2, h1 + (isentropic - h1) / efficiency)
-    return dew_temperature(fluid, discharge) + gas.superheat[0] + gas.superheat[1] * superheated
+    h1, isentropic, curve = _compressed(fluid, suction, temperature, discharge)
+    return _temperature(fluid, discharge, _solve(fluid, curve, h1 + (isentropic - h1) / efficiency))
 
 
 def discharge_band(fluid: Fluid, suction: float, temperature: float, discharge: float) -> tuple[float, float]:
@@ -187,8 +182,9 @@ def discharge_band(fluid: Fluid, suction: float, temperature: float, discharge: 
     [67, 84]
     """
     worst, best = EFFICIENCY
-    low = discharge_temperature(fluid, suction, temperature, discharge, best)
-    return float(low), float(discharge_temperature(fluid, suction, temperature, discharge, worst))
+    h1, isentropic, curve = _compressed(fluid, suction, temperature, discharge)
+    low, high = (_solve(fluid, curve, h1 + (isentropic - h1) / efficiency) for efficiency in (best, worst))
+    return float(_temperature(fluid, discharge, low)), float(_temperature(fluid, discharge, high))
 
 
 def rating(coefficients: Sequence[float], suction: Number, discharge: Number) -> Number:
@@ -213,11 +209,11 @@ def _saturated(fluid: Fluid, line: Line, pressure: Number) -> Number:
 
 
 def _saturation_pressure(fluid: Fluid, line: Line, temperature: Number) -> Number:
-    if anywhere(np.greater(temperature, fluid.critical)):
+    if not everywhere(temperature <= fluid.critical):
         raise OutsideTableError(
             f"{fluid.name}: {np.max(temperature):g} degC is above the critical point, {fluid.critical:g} degC"
         )
-    if anywhere(np.less(temperature, fluid.low) | np.greater(temperature, fluid.high)):
+    if not everywhere((temperature >= fluid.low) & (temperature <= fluid.high)):
         raise OutsideTableError(f"{fluid.name}: the table goes from {fluid.low:g} to {fluid.high:g} degC")
     log_p = line.at(1.0 / (temperature + _KELVIN))
     return math.exp(log_p) if isinstance(log_p, float) else np.exp(log_p)
@@ -226,7 +222,7 @@ def _saturation_pressure(fluid: Fluid, line: Line, temperature: Number) -> Numbe
 def _log_pressure(fluid: Fluid, line: Line, pressure: Number) -> Number:
     """ln p where the line holds; a hair outside its last point is still on it."""
     low, high = math.exp(line.middle - line.half) * (1 - 1e-4), math.exp(line.middle + line.half) * (1 + 1e-4)
-    if not anywhere(np.less(pressure, low) | np.greater(pressure, high)):
+    if everywhere((pressure >= low) & (pressure <= high)):
         return math.log(pressure) if isinstance(pressure, float | int) else np.log(pressure)
     raise OutsideTableError(f"{fluid.name}: the table goes from {low:.3g} to {high:.4g} kPa absolute")
 
@@ -234,7 +230,7 @@ def _log_pressure(fluid: Fluid, line: Line, pressure: Number) -> Number:
 def _gas(fluid: Fluid, rows: Sequence[Sequence[float]], pressure: Number, temperature: Number) -> Number:
     middle, half = fluid.gas.superheat
     above = superheat(fluid, pressure, temperature)
-    if anywhere(np.less(above, -0.05) | np.greater(above, middle + half)):
+    if not everywhere((above >= -0.05) & (above <= middle + half)):
         raise OutsideTableError(f"{fluid.name}: gas tables hold from 0 to {middle + half:g} K of superheat")
     return horner(isobar(rows, fluid.gas.log_p, _gas_pressure(fluid, pressure)), (above - middle) / half)
 
@@ -243,16 +239,35 @@ def _gas_pressure(fluid: Fluid, pressure: Number) -> Number:
     """ln p where the gas table holds; it ends earlier than that of saturation."""
     log_p = _log_pressure(fluid, fluid.dew_temperature, pressure)
     middle, half = fluid.gas.log_p
-    if anywhere(np.abs(log_p - middle) > half + 1e-4):
+    if not everywhere(abs(log_p - middle) <= half + 1e-4):
         raise OutsideTableError(f"{fluid.name}: the gas table ends at {math.exp(middle + half):.4g} kPa absolute")
     return log_p
+
+
+def _compressed(
+    fluid: Fluid, suction: Number, temperature: Number, discharge: Number
+) -> tuple[Number, Number, list[Number]]:
+    """Enthalpy before, enthalpy after lossless compression, and enthalpy over superheat at the pressure after it."""
+    gas, log_p = fluid.gas, _gas_pressure(fluid, discharge)
+    curve = isobar(gas.h, gas.log_p, log_p)
+    lossless = _solve(fluid, isobar(gas.s, gas.log_p, log_p), entropy(fluid, suction, temperature))
+    return enthalpy(fluid, suction, temperature), horner(curve, lossless), curve
+
+
+def _temperature(fluid: Fluid, pressure: Number, superheated: Number) -> Number:
+    """Temperature from the scaled superheat of `_solve` [degC]."""
+    middle, half = fluid.gas.superheat
+    return dew_temperature(fluid, pressure) + middle + half * superheated
 
 
 def _solve(fluid: Fluid, c: Sequence[Number], wanted: Number) -> Number:
     """Scaled superheat at which a rising polynomial has the value wanted (Newton)."""
     x, d = 0.0 * wanted, slope(c)
-    for _ in range(8):
-        x = x - (horner(c, x) - wanted) / horner(d, x)
-    if anywhere(np.greater(np.abs(x), 1.02)):
+    for _ in range(12):
+        step = (horner(c, x) - wanted) / horner(d, x)
+        x = x - step
+        if everywhere(abs(step) < 1e-10):
+            break
+    if not everywhere(abs(x) <= 1.02):
         raise OutsideTableError(f"{fluid.name}: compression ends outside the gas table")
     return x

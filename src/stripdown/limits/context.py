@@ -1,7 +1,7 @@
 """What a rule needs to know beside its reading: the record, the sheet, the readings of the same moment, the air
 around."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
@@ -9,6 +9,7 @@ from functools import cached_property
 from stripdown.bench.fluid import Fluid, UnsupportedRefrigerantError, fluid_of
 from stripdown.bench.measurement import combined, half_width, rectangular
 from stripdown.bench.refrigerant import atmosphere
+from stripdown.limits.model import Corrected
 from stripdown.limits.sheet import Limit, Sheet
 from stripdown.record.fault import Fault
 from stripdown.record.model import Reading, Record, Unit
@@ -73,17 +74,29 @@ class Context:
         """Half-widths of a reading: gain (common to the meter), its own, and that of placing the probe; in its base
         unit."""
         assumed = self.sheet.instrument(reading.quantity)
-        base = abs(reading.base or 0.0)
+        base = abs(_shown(reading))
         if reading.accuracy is not None:
             gain, own = reading.accuracy.relative, reading.accuracy.absolute
         else:
             gain, own = assumed.relative, assumed.absolute
         return base * gain, own, assumed.placing
 
+    def own_parts(self, readings: Sequence[Reading]) -> list[float]:
+        """Standard uncertainty of each reading that a gain error common to all does not explain: zero, and scatter."""
+        out = []
+        for r in readings:
+            scatter = self.sheet.instrument(r.quantity).scatter * abs(r.base or 0.0)
+            out.append(float(combined(rectangular(self.parts(r)[1]), rectangular(scatter))))
+        return out
+
     def uncertainty(self, reading: Reading) -> float:
         """Standard uncertainty of a reading in its base unit."""
         gain, own, placing = self.parts(reading)
         return float(combined(rectangular(half_width(1.0, gain, own)), rectangular(placing)))
+
+    def as_read(self, reading: Reading) -> Corrected:
+        """A reading without correction."""
+        return Corrected(float(reading.base or 0.0), reading.base_unit, self.uncertainty(reading))
 
     def accuracy_remark(self, *readings: Reading) -> str:
         """What was taken for the instruments whose accuracy is not stated."""
@@ -128,11 +141,24 @@ class Context:
             return base, own
         return base + self.air, float(combined(own, self.air_uncertainty))
 
+    def air_remark(self, *readings: Reading) -> str:
+        """What was taken for the air pressure where gauge readings need it and the altitude is not stated."""
+        if self.record.history.altitude is not None or all(r.absolute for r in readings):
+            return ""
+        return "Altitude of the site not stated: gauge pressures taken at sea level, wider uncertainty."
+
     def notice(self, entry: str, what: str, fix: str) -> None:
         """One thing a person should know; said once."""
         fault = Fault(self.record.file, entry, what, fix)
         if fault not in self.notices:
             self.notices.append(fault)
+
+
+def _shown(reading: Reading) -> float:
+    """What the instrument showed, in base units: a vacuum gauge counts down from the atmosphere."""
+    base = reading.base or 0.0
+    down = reading.quantity == "vacuum_pull_down" and not reading.absolute
+    return float(atmosphere(0.0)) - base if down else base
 
 
 def oil_kind(oil: str | None) -> str | None:

@@ -1,4 +1,4 @@
-"""Windings, insulation, supply, sensors, heater and contactor of one record against their limits."""
+"""Windings, insulation, sensors and heater of one record against their limits."""
 
 from collections.abc import Callable
 
@@ -79,12 +79,12 @@ def _balance(ctx: Context, r: Reading, corrected: Corrected, remarks: list[str])
     if _single(r) or len({p.between for p in peers}) < 2:
         return None
     even = all(p.temperature is not None for p in peers)
-    values = [bench.at_temperature(p.base, p.temperature, 25.0) if even else float(p.base or 0.0) for p in peers]
+    factors = [bench.at_temperature(1.0, p.temperature, 25.0) if even else 1.0 for p in peers]
+    values = [float(p.base or 0.0) * f for p, f in zip(peers, factors, strict=True)]
     if bench.mean_of(values) <= 0:
         return judged_by_meaning(r, "winding_balance", False, _BAD_AT_BOTH.format("winding"), remarks)
-    n = peers.index(r)
-    deviation = bench.deviations(values)[n]
-    spread = bench.deviation_uncertainty(values, [rectangular(ctx.parts(p)[1]) for p in peers])[n]
+    n, parts = peers.index(r), [u * f for u, f in zip(ctx.own_parts(peers), factors, strict=True)]
+    deviation, spread = bench.deviations(values)[n], bench.deviation_uncertainty(values, parts)[n]
     if len({p.between for p in peers}) < 3:
         remarks = [*remarks, "Only two of three pairs were read."]
     limit = ctx.limit("winding_balance", r.between)
@@ -178,83 +178,11 @@ def _plate_remark(ctx: Context, r: Reading) -> str:
     )
 
 
-def _own_parts(ctx: Context, peers: list[Reading]) -> list[float]:
-    """Standard uncertainty of each reading that a gain error common to all does not explain: digits, and a supply
-    that moves."""
-    out = []
-    for p in peers:
-        scatter = ctx.sheet.instrument(p.quantity).scatter * abs(p.base or 0.0)
-        out.append(float(combined(rectangular(ctx.parts(p)[1]), rectangular(scatter))))
-    return out
-
-
-def _unbalance(ctx: Context, r: Reading, rule: str) -> Judged | None:
-    peers = [p for p in ctx.together(r, r.quantity) if p.base is not None]
-    values = [float(p.base or 0.0) for p in peers]
-    if len({p.between for p in peers}) < 3 or bench.mean_of(values) <= 0:
-        return None
-    n = peers.index(r)
-    spread = bench.deviation_uncertainty(values, _own_parts(ctx, peers))[n]
-    corrected = Corrected(values[n], r.base_unit, ctx.uncertainty(r))
-    remarks = [ctx.accuracy_remark(r)]
-    worst = bench.unbalance(values)
-    if rule == "supply_unbalance" and worst > 1.0:
-        remarks.append(_heating_remark(worst))
-    return judged_value(r, ctx.limit(rule), bench.deviations(values)[n], spread, corrected=corrected, remarks=remarks)
-
-
-def _heating_remark(percent: float) -> str:
-    rise = f"Voltage unbalance {percent:.2g} %: about {bench.extra_heating(percent):.2g} % more temperature rise"
-    if percent > 5.0:
-        return f"{rise}; above 5 % the motor is not to be run."
-    return f"{rise}, {100 * bench.derating(percent):.0f} % of rated power usable (read off the curve of NEMA MG 1)."
-
-
-def supply_voltage(ctx: Context, r: Reading) -> list[Judged]:
-    """Each voltage's deviation from the mean, and its share of the plate's voltage."""
-    assert r.base is not None
-    out = [j for j in (_unbalance(ctx, r, "supply_unbalance"),) if j is not None]
-    plate, own = ctx.unit.plate.voltage, ctx.uncertainty(r)
-    corrected = Corrected(r.base, "V", own)
-    if plate is None:
-        return out or [
-            unjudged(r, "no plate voltage stated, fewer than three pairs of one moment", corrected=corrected)
-        ]
-    limit = ctx.limit("supply_voltage")
-    percent, spread = 100.0 * r.base / plate, 100.0 * own / plate
-    return [*out, judged_value(r, limit, percent, spread, corrected=corrected, remarks=[ctx.accuracy_remark(r)])]
-
-
-def running_current(ctx: Context, r: Reading) -> list[Judged]:
-    """Each current's deviation from the mean, and the model's maximum; above the plate is a notice."""
-    assert r.base is not None
-    out = [j for j in (_unbalance(ctx, r, "current_unbalance"),) if j is not None]
-    plate, limit = ctx.unit.plate.current, ctx.limit("running_current")
-    corrected, remarks = Corrected(r.base, "A", ctx.uncertainty(r)), [ctx.accuracy_remark(r)]
-    if plate is not None:
-        notice = Tier("notice", None, plate)
-        if limit is None:
-            limit = Limit(
-                rule="running_current", tiers=(notice,), source="rated current of the plate; it is not the maximum"
-            )
-        elif not any(t.name == "notice" for t in limit.tiers):
-            limit = Limit(
-                rule="running_current", tiers=(notice, *limit.tiers), source=limit.source, is_class=limit.is_class
-            )
-        if r.base > plate:
-            remarks.append(f"Above the plate's {plate:g} A, which is not the maximum: find out why.")
-    if limit is not None:
-        out.append(judged_value(r, limit, r.base, corrected.uncertainty, corrected=corrected, remarks=remarks))
-    return out or [
-        unjudged(r, "no plate or maximum current known, fewer than three lines of one moment", corrected=corrected)
-    ]
-
-
 def sensor(ctx: Context, r: Reading) -> list[Judged]:
     """A sensor's value against its generation's, and motor sensors among themselves."""
     if r.base is None:
         return [judged_by_meaning(r, "sensor_value", False, _BAD_AT_BOTH.format("sensor"))]
-    corrected = Corrected(r.base, "ohm", ctx.uncertainty(r))
+    corrected = ctx.as_read(r)
     remarks = [ctx.accuracy_remark(r), "A cold value in range never proves a sensor good at temperature."]
     out = []
     limit = ctx.limit("sensor_value", r.between)
@@ -264,7 +192,7 @@ def sensor(ctx: Context, r: Reading) -> list[Judged]:
     values = [float(p.base or 0.0) for p in motor]
     if r in motor and len({p.between for p in motor}) > 1 and bench.mean_of(values) > 0:
         n = motor.index(r)
-        deviation, spread = bench.deviations(values)[n], bench.deviation_uncertainty(values, _own_parts(ctx, motor))[n]
+        deviation, spread = bench.deviations(values)[n], bench.deviation_uncertainty(values, ctx.own_parts(motor))[n]
         out.append(judged_value(r, ctx.limit("sensor_equality"), deviation, spread, corrected=corrected))
     return out or [unjudged(r, "no value of this sensor known", corrected=corrected, remarks=remarks)]
 
@@ -279,7 +207,7 @@ def heater(ctx: Context, r: Reading) -> list[Judged]:
         tier = Tier("limit", 0.9 * nominal, 1.1 * nominal)
         source = f"{ctx.sheet.name}: {rating[0]:g} V, {rating[1]:g} W within 10 %: common practice, no source"
         limit = Limit(rule="heater_resistance", tiers=(tier,), source=source, nominal=nominal)
-    corrected = Corrected(r.base, "ohm", ctx.uncertainty(r))
+    corrected = ctx.as_read(r)
     silent = "no rating of this heater known: only open and short are bad"
     return [
         judged_value(
@@ -294,31 +222,10 @@ def heater(ctx: Context, r: Reading) -> list[Judged]:
     ]
 
 
-def contact_drop(ctx: Context, r: Reading) -> list[Judged]:
-    """A closed pole against twice the mean of the others, and the largest drop allowed."""
-    assert r.base is not None
-    limit, own = ctx.limit("contact_drop"), ctx.uncertainty(r)
-    others = [p for p in ctx.together(r, r.quantity) if p.base is not None and p.between != r.between]
-    remarks = [ctx.accuracy_remark(r)]
-    if limit is not None and len(others) >= 2:
-        twice = 2.0 * bench.mean_of([float(p.base or 0.0) for p in others])
-        high = next((t.high for t in limit.tiers if t.name == "limit"), None)
-        if high is not None and twice < high:
-            spread = 2.0 / len(others) * float(combined(*(ctx.uncertainty(p) for p in others)))
-            own = float(combined(own, spread))
-            source = f"{limit.source}; twice the mean of the other poles"
-            limit = Limit(rule=limit.rule, tiers=(Tier("limit", None, twice),), source=source, is_class=limit.is_class)
-    corrected = Corrected(r.base, "V", ctx.uncertainty(r))
-    return [judged_value(r, limit, r.base, own, corrected=corrected, remarks=remarks)]
-
-
 RULES: dict[str, Callable[[Context, Reading], list[Judged]]] = {
     "winding_resistance": winding,
     "insulation_resistance": insulation,
-    "supply_voltage": supply_voltage,
-    "running_current": running_current,
     "sensor_resistance": sensor,
     "heater_resistance": heater,
-    "contact_voltage_drop": contact_drop,
 }
 """Quantity → what judges it."""

@@ -1,6 +1,6 @@
 """All readings of a record against its limits."""
 
-from stripdown.limits import electrical, lubrication, refrigerant, wear
+from stripdown.limits import electrical, lubrication, refrigerant, supply, wear
 from stripdown.limits.context import Context
 from stripdown.limits.model import Judged
 from stripdown.limits.sheet import FROM_SHEET, Sheets, effective_unit
@@ -8,7 +8,7 @@ from stripdown.limits.verdict import unjudged
 from stripdown.record.fault import Fault
 from stripdown.record.model import Record
 
-_RULES = electrical.RULES | lubrication.RULES | refrigerant.RULES | wear.RULES
+_RULES = electrical.RULES | supply.RULES | lubrication.RULES | refrigerant.RULES | wear.RULES
 
 
 def judge_readings(record: Record, sheets: Sheets) -> tuple[tuple[Judged, ...], tuple[Fault, ...]]:

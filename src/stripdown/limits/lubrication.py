@@ -19,9 +19,7 @@ def pump_pressure(ctx: Context, r: Reading) -> list[Judged]:
     net = _net(ctx, r)
     if net is None:
         return [
-            unjudged(
-                r, "net oil pressure needs the crankcase's pressure at the same moment", corrected=_as_read(ctx, r)
-            )
+            unjudged(r, "net oil pressure needs the crankcase's pressure at the same moment", corrected=ctx.as_read(r))
         ]
     corrected, remarks = net
     remarks = [*remarks, *_state(corrected.value)]
@@ -62,19 +60,15 @@ def _state(net: float) -> list[str]:
     return ["Near the pump's by-pass: cold oil reads high."] if net > bench.BYPASS else []
 
 
-def _as_read(ctx: Context, r: Reading) -> Corrected:
-    return Corrected(float(r.base or 0.0), r.base_unit, ctx.uncertainty(r))
-
-
 def crankcase_pressure(ctx: Context, r: Reading) -> list[Judged]:
     """Used for the net oil pressure."""
-    return [unjudged(r, "used for the net oil pressure, no limit of its own", corrected=_as_read(ctx, r))]
+    return [unjudged(r, "used for the net oil pressure, no limit of its own", corrected=ctx.as_read(r))]
 
 
 def net_pressure(ctx: Context, r: Reading) -> list[Judged]:
     """Net pressure read directly: judged, or compared where both ends were read too."""
     assert r.base is not None
-    corrected, remarks = _as_read(ctx, r), [ctx.accuracy_remark(r)]
+    corrected, remarks = ctx.as_read(r), [ctx.accuracy_remark(r)]
     pump = ctx.beside(r, "oil_pump_pressure")
     if pump is not None and ctx.beside(r, "crankcase_pressure") is not None:
         net = _net(ctx, pump)
@@ -103,7 +97,7 @@ def compare(ctx: Context, r: Reading, derived: Corrected, what: str) -> str:
 def oil_drained(ctx: Context, r: Reading) -> list[Judged]:
     """What came out, as a share of the sheet's charge."""
     assert r.base is not None
-    corrected, charge = _as_read(ctx, r), ctx.sheet.machine.oil_charge
+    corrected, charge = ctx.as_read(r), ctx.sheet.machine.oil_charge
     if charge is None:
         return [unjudged(r, "the sheet of this model states no oil charge", corrected=corrected)]
     share, spread = bench.oil_charge(r.base, charge), bench.oil_charge(corrected.uncertainty, charge)
@@ -125,7 +119,7 @@ def acid(ctx: Context, r: Reading) -> list[Judged]:
 def moisture(ctx: Context, r: Reading) -> list[Judged]:
     """Water in the oil, by the kind of oil."""
     assert r.base is not None
-    corrected = _as_read(ctx, r)
+    corrected = ctx.as_read(r)
     silent = "no limit known for this oil" if ctx.unit.oil else "the record names no oil, and the limit depends on it"
     if oil_kind(ctx.unit.oil) is None:
         ctx.notice("unit.oil", "does not say POE or mineral: the oil's moisture is not judged", 'write it, as "POE 32"')

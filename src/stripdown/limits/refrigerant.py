@@ -38,7 +38,7 @@ def _ratio(ctx: Context, r: Reading, suction: Reading) -> list[Judged]:
     ratio = bench.compression_ratio(high, low)
     spread = ratio * float(combined(u_high / high, u_low / low)) if high > 0 else u_high / low
     corrected = Corrected(ratio, "1", spread, ("absolute discharge over absolute suction",))
-    remarks = [ctx.accuracy_remark(r, suction), _air_remark(ctx, r, suction)]
+    remarks = [ctx.accuracy_remark(r, suction), ctx.air_remark(r, suction)]
     silent = _beyond(ctx, "compression ratio")
     return [
         judged_value(
@@ -55,7 +55,7 @@ def _envelope(ctx: Context, r: Reading, rule: str) -> list[Judged]:
     state = _saturated(ctx, r, line)
     if state is None:
         return []
-    remarks = [ctx.accuracy_remark(r), _air_remark(ctx, r)]
+    remarks = [ctx.accuracy_remark(r), ctx.air_remark(r)]
     return [judged_value(r, limit, state.value, state.uncertainty, corrected=state, remarks=remarks)]
 
 
@@ -112,7 +112,7 @@ def suction_gas(ctx: Context, r: Reading) -> list[Judged]:
     if superheat is not None:
         out.append(superheat)
     if limit is not None:
-        corrected = _as_read(ctx, r)
+        corrected = ctx.as_read(r)
         out.append(judged_value(r, limit, r.base, corrected.uncertainty, corrected=corrected, remarks=remarks))
     return out or [_unjudged(ctx, r, "superheat needs the suction pressure of the same moment and a known refrigerant")]
 
@@ -122,7 +122,7 @@ def _superheat(ctx: Context, r: Reading) -> Judged | None:
     derived = None if pressure is None else _above_dew(ctx, r, pressure, "suction gas")
     if pressure is None or derived is None:
         return None
-    remarks = [ctx.accuracy_remark(r, pressure), _air_remark(ctx, pressure)]
+    remarks = [ctx.accuracy_remark(r, pressure), ctx.air_remark(pressure)]
     limit, silent = ctx.limit("suction_superheat"), _beyond(ctx, "superheat")
     return judged_value(r, limit, derived.value, derived.uncertainty, corrected=derived, remarks=remarks, silent=silent)
 
@@ -133,7 +133,7 @@ def superheat(ctx: Context, r: Reading) -> list[Judged]:
     derived = None if gas is None or pressure is None else _above_dew(ctx, gas, pressure, "suction gas")
     if derived is not None:
         said = compare(ctx, r, derived, "superheat from both ends")
-        return [unjudged(r, "both ends were read too: those count", corrected=_as_read(ctx, r), remarks=[said])]
+        return [unjudged(r, "both ends were read too: those count", corrected=ctx.as_read(r), remarks=[said])]
     return _direct(ctx, r, "suction_superheat", _beyond(ctx, "superheat"))
 
 
@@ -161,7 +161,7 @@ def evaporator_outlet(ctx: Context, r: Reading) -> list[Judged]:
 def discharge_line(ctx: Context, r: Reading) -> list[Judged]:
     """The largest temperature allowed, and what the suction state and pressures let expect."""
     assert r.base is not None
-    corrected, remarks = _as_read(ctx, r), [ctx.accuracy_remark(r)]
+    corrected, remarks = ctx.as_read(r), [ctx.accuracy_remark(r)]
     if r.base > _OIL_BREAKS_DOWN:
         remarks.append("Beyond 135 degC the oil breaks down (common practice).")
     silent = _beyond(ctx, "discharge temperature")
@@ -220,7 +220,7 @@ def oil_sump(ctx: Context, r: Reading) -> list[Judged]:
     if pressure is not None:
         margin = _above_dew(ctx, r, pressure, "sump oil")
         if margin is not None:
-            remarks = [ctx.accuracy_remark(r, pressure), _air_remark(ctx, pressure)]
+            remarks = [ctx.accuracy_remark(r, pressure), ctx.air_remark(pressure)]
             limit, silent = ctx.limit("sump_margin"), _beyond(ctx, "sump margin")
             out.append(
                 judged_value(
@@ -240,7 +240,7 @@ def ambient(ctx: Context, r: Reading) -> list[Judged]:
 
 def _direct(ctx: Context, r: Reading, rule: str, silent: str) -> list[Judged]:
     assert r.base is not None
-    corrected = _as_read(ctx, r)
+    corrected = ctx.as_read(r)
     remarks = [ctx.accuracy_remark(r)]
     return [
         judged_value(
@@ -249,12 +249,8 @@ def _direct(ctx: Context, r: Reading, rule: str, silent: str) -> list[Judged]:
     ]
 
 
-def _as_read(ctx: Context, r: Reading) -> Corrected:
-    return Corrected(float(r.base or 0.0), r.base_unit, ctx.uncertainty(r))
-
-
 def _unjudged(ctx: Context, r: Reading, why: str) -> Judged:
-    return unjudged(r, why, corrected=_as_read(ctx, r))
+    return unjudged(r, why, corrected=ctx.as_read(r))
 
 
 def _beyond(ctx: Context, what: str) -> str:
@@ -265,12 +261,6 @@ def _beyond(ctx: Context, what: str) -> str:
         if reason
         else f"no limit known for {what}"
     )
-
-
-def _air_remark(ctx: Context, *readings: Reading) -> str:
-    if ctx.record.history.altitude is not None or all(r.absolute for r in readings):
-        return ""
-    return "Altitude of the site not stated: gauge pressures taken at sea level, wider uncertainty."
 
 
 RULES: dict[str, Callable[[Context, Reading], list[Judged]]] = {

@@ -5,7 +5,8 @@ from functools import partial
 
 from stripdown.bench import wear as bench
 from stripdown.bench.electrical import deviation_uncertainty, mean_of
-from stripdown.bench.measurement import combined, rectangular
+from stripdown.bench.measurement import combined
+from stripdown.bench.refrigerant import atmosphere
 from stripdown.limits.context import Context
 from stripdown.limits.model import Corrected, Judged, Tier
 from stripdown.limits.sheet import Limit
@@ -16,13 +17,9 @@ _WORN, _HEAVY = 0.025, 0.075
 """Play [mm] above the largest new clearance that is worn (common practice), and heavily worn (estimate)."""
 
 
-def _as_read(ctx: Context, r: Reading) -> Corrected:
-    return Corrected(float(r.base or 0.0), r.base_unit, ctx.uncertainty(r))
-
-
 def plain(rule: str, ctx: Context, r: Reading) -> list[Judged]:
     """A reading that is held against its limit as it stands."""
-    corrected = _as_read(ctx, r)
+    corrected = ctx.as_read(r)
     remarks = [ctx.accuracy_remark(r)]
     return [
         judged_value(r, ctx.limit(rule), corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)
@@ -38,14 +35,14 @@ def play(ctx: Context, r: Reading) -> list[Judged]:
         tiers = (Tier("notice", None, new), Tier("limit", None, new + _WORN), Tier("danger", None, new + _HEAVY))
         source = f"class limit: {journal:g} mm journal in {metal} new, 25 um more worn: common practice, no source"
         limit = Limit(rule=r.quantity, tiers=tiers, source=source, is_class=True)
-    corrected = _as_read(ctx, r)
+    corrected = ctx.as_read(r)
     remarks = [ctx.accuracy_remark(r)]
     return [judged_value(r, limit, corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)]
 
 
 def pin_drop(ctx: Context, r: Reading) -> list[Judged]:
     """Wrist-pin drop, less the play of the same cylinder's big end where it was read."""
-    corrected = _as_read(ctx, r)
+    corrected = ctx.as_read(r)
     rods = [p for p in ctx.numbers("rod_play") if p.cylinder == r.cylinder]
     remarks = [ctx.accuracy_remark(r, *rods[:1])]
     if rods and r.cylinder is not None:
@@ -62,20 +59,32 @@ def air_gap(ctx: Context, r: Reading) -> list[Judged]:
     """Each gap as a share of the mean of its moment."""
     peers = [p for p in ctx.together(r, r.quantity) if p.base is not None]
     values = [float(p.base or 0.0) for p in peers]
-    corrected = _as_read(ctx, r)
+    corrected = ctx.as_read(r)
     if len({p.between for p in peers}) < 2 or mean_of(values) <= 0:
         return [unjudged(r, "gaps are compared among themselves: read at least two sides", corrected=corrected)]
     n = peers.index(r)
-    spread = deviation_uncertainty(values, [rectangular(ctx.parts(p)[1]) for p in peers])[n] / 100.0
+    spread = deviation_uncertainty(values, ctx.own_parts(peers))[n] / 100.0
     remarks = [ctx.accuracy_remark(r), "Unequal gaps with sound bearings point to the assembly."]
     return [
         judged_value(r, ctx.limit("air_gap"), bench.gap_shares(values)[n], spread, corrected=corrected, remarks=remarks)
     ]
 
 
+def pull_down(ctx: Context, r: Reading) -> list[Judged]:
+    """Absolute pressure reached; a gauge's reading counts down from the air of the site, not from that at sea level."""
+    corrected, remarks = ctx.as_read(r), [ctx.accuracy_remark(r)]
+    if not r.absolute:
+        own = float(combined(corrected.uncertainty, ctx.air_uncertainty))
+        said = () if ctx.record.history.altitude is None else ("air pressure at the altitude of the site",)
+        corrected = Corrected(max(corrected.value + ctx.air - atmosphere(0.0), 0.0), "kPa", own, said)
+        remarks.append(ctx.air_remark(r))
+    limit = ctx.limit("pull_down")
+    return [judged_value(r, limit, corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)]
+
+
 def torque(ctx: Context, r: Reading) -> list[Judged]:
     """A bolt as found against the sheet; without one bolts are only compared."""
-    corrected, limit = _as_read(ctx, r), ctx.limit(r.quantity)
+    corrected, limit = ctx.as_read(r), ctx.limit(r.quantity)
     peers = [float(p.base or 0.0) for p in ctx.numbers(r.quantity)]
     remarks = [ctx.accuracy_remark(r), "Break-loose torque differs from set torque by tens of percent."]
     if limit is None and len(peers) > 1 and mean_of(peers) > 0:
@@ -95,7 +104,7 @@ RULES: dict[str, Callable[[Context, Reading], list[Judged]]] = {
     "wrist_pin_drop": pin_drop,
     "rotor_air_gap": air_gap,
     "crankshaft_end_float": partial(plain, "crankshaft_end_float"),
-    "vacuum_pull_down": partial(plain, "pull_down"),
+    "vacuum_pull_down": pull_down,
     "leak_back_rate": partial(plain, "leak_back"),
     "evacuation_vacuum": partial(plain, "evacuation"),
     "starts_per_hour": partial(plain, "starts_per_hour"),

@@ -1,0 +1,57 @@
+"""Records made for these tests, and short ways to their verdicts."""
+
+from typing import Any
+
+from stripdown.limits import Judged, Sheets, judge_readings, load_sheets
+from stripdown.record import Fault, Record, parse
+
+SHEETS = load_sheets()
+NO_MODEL = "no sheet for this"
+
+
+def record(*readings: dict[str, Any], history: dict[str, Any] | None = None, **unit: Any) -> Record:
+    """A record with these readings; the model has no sheet unless said."""
+    raw = {
+        "format": 1,
+        "claim": "T-1",
+        "unit": {"serial": "1", "model": NO_MODEL} | unit,
+        "history": history or {},
+        "readings": list(readings),
+    }
+    made = parse(raw, file="t.json", folder=".")
+    assert isinstance(made, Record), made
+    return made
+
+
+def judged(*readings: dict[str, Any], sheets: Sheets = SHEETS, **unit: Any) -> list[Judged]:
+    """All verdicts of these readings."""
+    return list(judge_readings(record(*readings, **unit), sheets)[0])
+
+
+def by_rule(rule: str, *readings: dict[str, Any], **unit: Any) -> list[Judged]:
+    """The verdicts of one rule."""
+    return [j for j in judged(*readings, **unit) if j.rule == rule]
+
+
+def one(rule: str, *readings: dict[str, Any], **unit: Any) -> Judged:
+    """The only verdict of one rule."""
+    (found,) = by_rule(rule, *readings, **unit)
+    return found
+
+
+def notices(*readings: dict[str, Any], **unit: Any) -> list[Fault]:
+    """What a person should know."""
+    return list(judge_readings(record(*readings, **unit), SHEETS)[1])
+
+
+def reading(quantity: str, value: object, unit: str, **more: Any) -> dict[str, Any]:
+    """One reading as a file holds it."""
+    return {"quantity": quantity, "value": value, "unit": unit} | more
+
+
+def winding(between: str, value: object, **more: Any) -> dict[str, Any]:
+    return reading("winding_resistance", value, "ohm", between=between, at="terminals") | more
+
+
+def insulation(value: object, between: str = "all-frame", **more: Any) -> dict[str, Any]:
+    return reading("insulation_resistance", value, "Mohm", between=between, at="terminals", test_voltage=500) | more
