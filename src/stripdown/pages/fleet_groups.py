@@ -121,7 +121,7 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         out.append(b.warning(label(a["kind"]).upper(), text))
     if report["comparisons"]:
         rows = [
-            (c["what"], f"{number(c['ratio'], 3)} ({number(c['low'], 3)} to {number(c['high'], 3)})", _p(c).strip(", "))
+            (c["what"], f"{_or_none(c['ratio'])} ({_or_none(c['low'])} to {_or_none(c['high'])})", _p(c).strip(", "))
             for c in report["comparisons"]
         ]
         columns = (("Compared", 4.5), ("Ratio, 95 %", 2), ("p, adjusted", 1.6))
@@ -130,6 +130,11 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         rows = [(t["what"], t["direction"], _p(t).strip(", ")) for t in report["trend"]]
         out.append(b.table("Trends", (("What", 4.5), ("Direction", 1.5), ("p, adjusted", 1.6)), rows, "llr"))
     return out or [b.para("Nothing stands out.")]
+
+
+def _or_none(value: float | None) -> str:
+    """A ratio or its end; – where there is none, as when the rest had no failure."""
+    return "–" if value is None else number(value, 3)
 
 
 def _p(row: Mapping[str, Any]) -> str:
