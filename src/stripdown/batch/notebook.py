@@ -16,7 +16,7 @@ def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: Ke
     """Run the notebook `name` in `folder`, where it writes its files, and keep it there as `name.ipynb`.
 
     One that failed is moved to `kept`, its cell marked. Text goes in as text, never through a command line. Raises
-    NotebookError where a cell failed, ValueError for a parameter that the notebook does not know (papermill only logs it).
+    NotebookError where a cell failed, ValueError for a parameter unknown to the notebook (papermill would only log it).
     """
     import papermill
     from papermill.exceptions import PapermillExecutionError
