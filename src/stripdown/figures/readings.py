@@ -19,6 +19,7 @@ LOW, HIGH = 0.3, 0.7
 _COLOURS = {"within": GOOD, "outside": BAD, "open": WARN}
 _MARKERS = {"within": "o", "outside": "s", "open": "D"}
 _MOST = 24
+_OHMS = {"ohm": 1.0, "kohm": 1e3, "Mohm": 1e6}
 _LOGARITHMIC = {"insulation_resistance"}
 
 
@@ -118,20 +119,24 @@ def resistances(case: Case) -> Figure | None:
 
 def _numbers(case: Case, quantity: str) -> list[tuple[Judged, float, float]]:
     """Readings of the quantity with value and uncertainty [ohm; Mohm for insulation]."""
-    scale = {"ohm": 1.0, "kohm": 1e3, "Mohm": 1e6}
     out = []
     for r in case.readings:
         c = r.corrected
-        if r.quantity == quantity and c is not None and c.unit in scale:
-            factor = scale[c.unit] / (1e6 if quantity in _LOGARITHMIC else 1.0)
+        if r.quantity == quantity and c is not None and c.unit in _OHMS:
+            factor = _OHMS[c.unit] / (1e6 if quantity in _LOGARITHMIC else 1.0)
             out.append((r, c.value * factor, c.uncertainty * factor))
     return out
 
 
+def _least(r: Judged) -> float | None:
+    """The low limit of an insulation reading [Mohm]."""
+    low = r.limits()[0]
+    return None if low is None else low * _OHMS.get(r.judged_unit or "", 1.0) / 1e6
+
+
 def _decades(ax: "Axes", values: list[float], limit: float | None) -> None:
-    """A logarithmic axis with plain numbers at whole decades, and the low limit [ohm] as a line [Mohm]."""
-    least = None if limit is None else limit / 1e6
-    ends = [v for v in (*values, least) if v is not None and v > 0]
+    """A logarithmic axis with plain numbers at whole decades, and the low limit as a line [Mohm]."""
+    ends = [v for v in (*values, limit) if v is not None and v > 0]
     ends = ends or [1.0]
     low, high = floor(log10(min(ends)) - 0.2), ceil(log10(max(ends)) + 0.2)
     ticks = [10.0**n for n in range(low, high + 1)]
@@ -141,10 +146,10 @@ def _decades(ax: "Axes", values: list[float], limit: float | None) -> None:
     ax.set_ylim(ticks[0], ticks[-1])
     ax.set_yticks(ticks, [f"{t:g}" for t in ticks])
     ax.minorticks_off()
-    if least is not None:
-        ax.axhline(least, color=BAD, linestyle=(0, (4, 2)), linewidth=1)
+    if limit is not None:
+        ax.axhline(limit, color=BAD, linestyle=(0, (4, 2)), linewidth=1)
         beside = ax.get_yaxis_transform()
-        ax.text(0.98, least, f"limit {least:g}", transform=beside, ha="right", va="bottom", fontsize=8)
+        ax.text(0.98, limit, f"limit {limit:g}", transform=beside, ha="right", va="bottom", fontsize=8)
 
 
 def _panel(ax: "Axes", rows: list[tuple[Judged, float, float]]) -> str:
@@ -166,7 +171,7 @@ def _panel(ax: "Axes", rows: list[tuple[Judged, float, float]]) -> str:
             label=f"at {at}" if at else "",
         )
     if insulation:
-        _decades(ax, [v for _, v, _ in rows], rows[0][0].limits()[0])
+        _decades(ax, [v for _, v, _ in rows], _least(rows[0][0]))
     ax.set_xticks(range(len(pairs)), pairs)
     ax.set_xlim(-0.6, len(pairs) - 0.4)
     ax.set_title(f"{label(rows[0][0].quantity)} [{unit}]", fontsize=9, loc="left")

@@ -33,6 +33,7 @@ _STARTED = {
 KEPT_DAYS = 90
 _CORRECT_FROM = 0.15
 _SMALL_SHARE = 0.01
+_MOST_FLIPS = 4
 _ROBUST = 0.90
 
 
@@ -93,7 +94,12 @@ def _to_do(case: Case) -> list[list[b.Run]]:
     ]
     if o.id == "inspect_further" and f.next_checks:
         todo[0].append(f" First: {f.next_checks[0].text or label(f.next_checks[0].id)}.")
-    causes = [c for c in f.causes if (c.probability or 0) >= _CORRECT_FROM]
+    likely = [c for c in f.causes if (c.probability or 0) >= _CORRECT_FROM]
+    causes = [c for c in likely if c.id != "wrong_diagnosis"]
+    if len(causes) < len(likely):
+        todo.append(
+            ["Tell the site what was tested and passed: the reason for the complaint lies outside the compressor."]
+        )
     for c in causes[:3]:
         todo.append(
             [
@@ -102,7 +108,7 @@ def _to_do(case: Case) -> list[list[b.Run]]:
                 f" ({percent(c.probability or 0)}).",
             ]
         )
-    if not causes:
+    if not likely:
         todo.append(["On the site: no cause reaches 15 %; the checks below come before any correction."])
     todo.append(["A named person confirms or rejects this proposal; nobody acts on it alone."])
     return todo
@@ -145,17 +151,24 @@ def certainty(case: Case, show: Show) -> list[b.Block]:
     out += _without(case) + _rival(case)
     if f.flips:
         out.append(b.heading("What would change the answer"))
-        out.append(b.bullets([_flip(x.change, x.first) for x in f.flips]))
+        out.append(b.bullets(_flips(case)))
     if f.unexplained:
         odd = ", ".join(finding_words(x) for x in f.unexplained)
         out.append(b.para(b.strong("Not explained"), f" by any mechanism thought to be at work: {odd}."))
     return out
 
 
-def _flip(change: str, first: str) -> list[b.Run]:
-    what, _, states = change.partition(": ")
-    told = f"{label(what)}: {label(states)}" if states else label(what)
-    return [f"{told} would put ", b.strong(label(first)), " first."]
+def _flips(case: Case) -> list[list[b.Run]]:
+    """One line for each mechanism that a single change of the record would put first."""
+    changes: dict[str, list[str]] = {}
+    for x in case.finding.flips:
+        what, _, states = x.change.partition(": ")
+        changes.setdefault(x.first, []).append(f"{label(what)}, {label(states)}" if states else label(what))
+    out: list[list[b.Run]] = []
+    for first, told in changes.items():
+        rest = f"; or {len(told) - _MOST_FLIPS} more" if len(told) > _MOST_FLIPS else ""
+        out.append([b.strong(label(first)), " would be first with: ", "; ".join(told[:_MOST_FLIPS]) + rest + "."])
+    return out
 
 
 def _without(case: Case) -> list[b.Block]:
@@ -206,7 +219,7 @@ def liability(case: Case, show: Show) -> list[b.Block]:
         for s in case.finding.liability
         if s.probability is None or s.probability >= _SMALL_SHARE
     ]
-    undecided = case.finding.liability[0].id == "undetermined"
+    undecided = case.finding.liability[0].id == "undetermined" or case.finding.status == "conflicting"
     lead = (
         "The evidence does not decide whose matter this is. It is not resolved by default against either side."
         if undecided

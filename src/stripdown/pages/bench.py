@@ -8,12 +8,14 @@ from stripdown.pages import blocks as b
 from stripdown.pages import photos, units
 from stripdown.pages.groups import Group, groups, looked_at
 from stripdown.pages.show import Show
+from stripdown.reasoning.model import Check
 from stripdown.record.model import Observation
 from stripdown.vocabulary import label
 
 _LEVELS = {"within": "good", "outside": "bad", "open": "warn", "no_limit": ""}
 _EXTENT_LEVELS = {"heavy": "bad", "slight": "warn", "unreadable": "", "none": "good"}
 _MOST_PHOTOS = 24
+_MOST_CHECKS = 6
 _TRUE_AND_SOUND = ("crank.turns_freely", "pumping.pumps")
 
 
@@ -173,12 +175,18 @@ def not_looked_at(case: Case, show: Show) -> list[b.Block]:
     out.append(b.heading("What would decide"))
     if not case.finding.next_checks:
         out.append(b.para("No further check that is still possible is worth its time."))
-    for c in case.finding.next_checks:
-        title = c.text or label(c.id)
-        worth = [
-            ("Time", f"{c.minutes:g} min"),
-            ("Expected information", f"{c.gain_bits:.2f} bit"),
-            ("Expected saving", units.money(c.saving, case.finding.outcome.currency)),
-        ]
-        out.append(b.card(c.caution, title[:1].upper() + title[1:], "", worth))
+    shown = case.finding.next_checks[:_MOST_CHECKS]
+    for caution in dict.fromkeys(c.caution for c in shown):
+        out.append(b.card(caution, [_check(c, case) for c in shown if c.caution == caution]))
+    if len(case.finding.next_checks) > _MOST_CHECKS:
+        rest = "; ".join(c.text or label(c.id) for c in case.finding.next_checks[_MOST_CHECKS:])
+        out.append(b.small(f"Worth less for their time: {rest}."))
     return out
+
+
+def _check(c: Check, case: Case) -> tuple[str, str]:
+    """What to do, and what it costs and brings."""
+    title = c.text or label(c.id)
+    saving = units.money(c.saving, case.finding.outcome.currency)
+    worth = f"{c.minutes:g} min · expected information {c.gain_bits:.2f} bit · expected saving {saving}"
+    return title[:1].upper() + title[1:], worth

@@ -117,15 +117,9 @@ def quote(by: str, text: str) -> Block:
     return {"kind": "quote", "by": by, "text": text}
 
 
-def card(caution_text: str, title: str, line: str, pairs: Iterable[tuple[str, str]]) -> Block:
-    """A check to make: its caution first, then what to do and what it is worth."""
-    return {
-        "kind": "card",
-        "caution": caution_text,
-        "title": title,
-        "line": line,
-        "pairs": [[k, v] for k, v in pairs],
-    }
+def card(caution_text: str, items: Iterable[tuple[str, str]]) -> Block:
+    """Checks that share a caution: that first, then each with what it is worth."""
+    return {"kind": "card", "caution": caution_text, "items": [[title, worth] for title, worth in items]}
 
 
 def form(title: str, choices: Sequence[str], fields: Sequence[tuple[str, int]]) -> Block:
