@@ -406,6 +406,10 @@ def test_conditions_that_are_there_or_not_need_no_extent() -> None:
     assert [o.extent for o in record.observations] == ["heavy", "heavy"]
 
 
+def test_the_last_cylinder_is_one_of_them() -> None:
+    assert accepted(with_observations(REED | {"cylinder": 4})).observations[0].cylinders == (4,)
+
+
 def test_one_cylinder_each_is_no_doubling() -> None:
     record = accepted(with_observations(REED | {"cylinder": 1}, REED | {"cylinder": [2, 3], "extent": "none"}))
     assert [o.cylinders for o in record.observations] == [(1,), (2, 3)]
@@ -417,7 +421,7 @@ def test_a_link_that_leads_out_is_a_fault(tmp_path: Any) -> None:
     outside.mkdir()
     (home / "photos").symlink_to(outside)
     (home / "round").symlink_to(home / "round")
-    for photo in ("photos/a.jpg", "round/a.jpg"):
+    for photo in ("photos/a.jpg", "round/a.jpg", "../home/a.jpg"):
         ((_, what, _),) = faults(with_observations(OIL_LOW | {"photo": photo}), home)
         assert "leads out" in what
 

@@ -98,6 +98,7 @@ def test_what_is_no_record_is_passed_over_in_a_folder_and_named(tmp_path: Path) 
         ("a.json", '{"a":' * 100_000, "nested too deep"),
         ("a.toml", "a = " + "[" * 100_000, "nested too deep"),
         ("a.toml", "a = " + "{a=" * 100_000, "nested too deep"),
+        ("a.toml", "a." * 101 + "a = 1", "nested more than a hundred deep"),
         ("a.toml", "a." * 100_000 + "a = 1", "nested more than a hundred deep"),
         ("a.toml", "[" + '"a" . ' * 100_000 + "a]", "nested more than a hundred deep"),
         ("a.toml", "# " + "x" * 5_000_000, "larger than 5 MB"),
