@@ -188,7 +188,7 @@ def _pair(reader: _Reader, raw: Any, entry: str, rule: str, scale: units.Scale) 
     if raw is None:
         return None, None
     table = reader.table(raw, entry, ("low", "high"))
-    if not table:
+    if isinstance(raw, dict) and not table:
         reader.fault(entry, "states neither low nor high", "write {low = …}, {high = …} or both")
     low, high = (reader.number(table[k], f"{entry}.{k}") if k in table else None for k in ("low", "high"))
     if low is not None and high is not None and low > high:
