@@ -55,7 +55,7 @@ def _life(ax: "Axes", m: Mapping[str, Any], km: Mapping[str, Any]) -> None:
 
 def _life_words(m: Mapping[str, Any]) -> str:
     shape = m["shape"]["value"]
-    return f"{m['failures']:g} failed, {m['running']} running" + (f", shape {shape:.2g}" if shape else "")
+    return f"{m['failures']:.0f} failed, {m['running']} running" + (f", shape {shape:.2g}" if shape else "")
 
 
 @drawn
@@ -126,7 +126,8 @@ def forecast(report: Mapping[str, Any]) -> Figure | None:
     reach = [[max(r["returns"] - r["low"], 0) for r in rows], [max(r["high"] - r["returns"], 0) for r in rows]]
     ax.errorbar(at, returns, yerr=reach, fmt="none", ecolor=INK, capsize=3)
     ax.plot(at, [r["failures"] for r in rows], "D", color=WARN, mfc="none")
-    ax.set_xticks(list(at), [r["month"] for r in rows], fontsize=8)
+    turned = 45 if len(rows) > 6 else 0
+    ax.set_xticks(list(at), [r["month"] for r in rows], fontsize=8, rotation=turned, ha="right" if turned else "center")
     ax.set_ylabel("returns; ◇ failures", fontsize=8)
     said = "; ".join(f"{r['month']} {r['returns']:.1f} ({r['low']:g} to {r['high']:g})" for r in rows)
     return finish(drawing, title="Returns to expect", alt=f"Returns by month with prediction limits: {said}.")

@@ -119,13 +119,7 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     for a in report["alerts"]:
         text = f"{a['text']} Observed {a['observed']:g}, expected {number(a['expected'], 3)}{_p(a)}."
         out.append(b.warning(label(a["kind"]).upper(), text))
-    if report["comparisons"]:
-        rows = [
-            (c["what"], f"{_or_none(c['ratio'])} ({_or_none(c['low'])} to {_or_none(c['high'])})", _p(c).strip(", "))
-            for c in report["comparisons"]
-        ]
-        columns = (("Compared", 4.5), ("Ratio, 95 %", 2), ("p, adjusted", 1.6))
-        out.append(b.table("Comparisons, corrected for their number", columns, rows, "lrr"))
+    out += _comparisons(report)
     if report["trend"]:
         rows = [(t["what"], t["direction"], _p(t).strip(", ")) for t in report["trend"]]
         out.append(b.table("Trends", (("What", 4.5), ("Direction", 1.5), ("p, adjusted", 1.6)), rows, "llr"))
@@ -135,6 +129,18 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
 def _or_none(value: float | None) -> str:
     """A ratio or its end; – where there is none, as when the rest had no failure."""
     return "–" if value is None else number(value, 3)
+
+
+def _comparisons(report: Mapping[str, Any]) -> list[b.Block]:
+    """The surest differences; how many were compared is said, since with many some differ by chance."""
+    known = [c for c in report["comparisons"] if c.get("ratio") is not None and c.get("p_adjusted") is not None]
+    shown = sorted(known, key=lambda c: c["p_adjusted"])[:_MOST]
+    if not shown:
+        return []
+    rows = [(c["what"], _range(c | {"value": c["ratio"]}, 3), _p(c).strip(", ")) for c in shown]
+    whole = len(report["comparisons"])
+    caption = f"The {len(shown)} least likely by chance of {whole} comparisons, corrected for their number"
+    return [b.table(caption, (("Compared", 4.5), ("Ratio, 95 %", 2.2), ("p, adjusted", 1.6)), rows, "lrr")]
 
 
 def _p(row: Mapping[str, Any]) -> str:
