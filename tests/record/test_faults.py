@@ -119,6 +119,9 @@ def test_another_format_is_the_only_fault(raw: object, what: str) -> None:
         ("unit", "failed", "under [history]"),
         ("unit", "examined_by", "at the top of the file"),
         ("history", "colour", "the fields are installed, failed"),
+        ("", "readings[x]", "did you mean readings?"),
+        ("", "[", "the fields are format, claim"),
+        ("", "readings[٣]", "did you mean readings?"),
     ],
 )
 def test_an_unknown_field_is_named_with_the_one_that_was_meant(section: str, key: str, fix: str) -> None:

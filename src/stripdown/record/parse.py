@@ -26,6 +26,8 @@ from stripdown.record.text import either, near, shown
 from stripdown.record.values import claim_fault
 from stripdown.record.write import digest
 
+_SECTION = re.compile(r"(\w*)(?:\[([0-9]{1,9})\])?")
+
 
 def parse(raw: object, *, file: str, folder: str, faults: Sequence[Fault] = ()) -> Record | Rejected:
     """The record that `raw` holds, checked; `faults` were found on the way here and stand first.
@@ -56,7 +58,27 @@ def parse(raw: object, *, file: str, folder: str, faults: Sequence[Fault] = ()) 
         return Rejected(claim=claim, file=file, faults=tuple(sorted(notes.faults, key=_place)))
     consistency.run_hours(top, unit, history, notes)
     consistency.files_beside(seen, history, notes)
-    record = Record(
+    record = _built(top, file, folder, measured, seen, notes)
+    return replace(record, digest=digest(record))
+
+
+def _place(fault: Fault) -> tuple[int, int]:
+    """Faults in the order of the form: sections as they stand in it, entries by number."""
+    section, number = _SECTION.match(fault.entry).groups("0")  # type: ignore[union-attr]  # it matches any text
+    order = [*schema.SECTIONS[""]]
+    return (order.index(section) if section in order else -1, int(number))
+
+
+def _built(
+    top: dict[str, Any],
+    file: str,
+    folder: str,
+    measured: tuple[Reading, ...],
+    seen: tuple[Observation, ...],
+    notes: Notes,
+) -> Record:
+    unit, history = top["unit"], top.get("history", {})
+    return Record(
         claim=top["claim"],
         file=file,
         folder=folder,
@@ -72,14 +94,6 @@ def parse(raw: object, *, file: str, folder: str, faults: Sequence[Fault] = ()) 
         instruments=top.get("instruments", ()),
         notices=tuple(notes.notices),
     )
-    return replace(record, digest=digest(record))
-
-
-def _place(fault: Fault) -> tuple[int, int]:
-    """Faults in the order of the form: sections as they stand in it, entries by number."""
-    section, _, number = re.split(r"[.\]]", fault.entry)[0].partition("[")
-    order = [*schema.SECTIONS[""]]
-    return (order.index(section) if section in order else -1, int(number or 0))
 
 
 def claim_of(raw: object) -> str | None:
