@@ -181,3 +181,25 @@ def test_heater_against_its_rating():
     assert (good.verdict, bad.verdict) == ("within", "outside")
     (unknown,) = judged(reading("heater_resistance", 530, "ohm"))
     assert (unknown.rule, unknown.verdict) == (None, "no_limit")
+
+
+def test_phases_are_named_once_a_pair_is_off():
+    """Star: A = (AB + CA - BC)/2. Pairs 2.0, 2.0, 3.0 come to U 1.5, V 0.5, W 1.5."""
+    pairs = [winding(b, v) for b, v in (("U-V", 2.0), ("V-W", 2.0), ("W-U", 3.0))]
+    assert "By phase: U 1.5, V 0.5, W 1.5 ohm." in (by_rule("winding_balance", *pairs, motor="star")[2].remark or "")
+    assert "By coil" in (by_rule("winding_balance", *pairs, motor="delta")[2].remark or "")
+    assert "By phase" not in (by_rule("winding_balance", *pairs)[2].remark or "")
+
+
+def test_start_to_run_is_both_in_series():
+    """C-S 3.0 and C-R 1.0 make S-R 4.0."""
+    good = judged(winding("C-S", 3.0), winding("C-R", 1.0), winding("S-R", 4.02), motor="single_phase")
+    bad = judged(winding("C-S", 3.0), winding("C-R", 1.0), winding("S-R", 5.0), motor="single_phase")
+    assert "in series" not in (good[2].remark or "")
+    assert "in series, 4 ohm" in (bad[2].remark or "")
+
+
+def test_a_failed_sensor_is_for_the_maker_to_decide():
+    found = one("sensor_value", reading("sensor_resistance", "open", "ohm", between="common-1"))
+    assert "maker's written instructions" in (found.remark or "")
+    assert "never run with a protection removed" in (found.remark or "")

@@ -58,15 +58,15 @@ def test_a_good_sheet_in_base_units(tmp_path):
     assert sheet.machine.oil_charge == pytest.approx(3.785412)
     limit = sheet.limit("net_oil_pressure")
     assert limit is not None
-    assert limit.limits() == pytest.approx((100.0, 400.0))
+    assert limit.limits == pytest.approx((100.0, 400.0))
     assert limit.source == "limit sheet Z9-1, issue 7: maker's sheet"
     bolt = sheet.limit("head_bolt_torque")
     assert bolt is not None
-    assert bolt.limits() == pytest.approx((45 * 1.355818, 55 * 1.355818), rel=1e-6)
+    assert bolt.limits == pytest.approx((45 * 1.355818, 55 * 1.355818), rel=1e-6)
     assert bolt.source == "limit sheet Z9-1, issue 7: service letter, issue 2"
     vacuum = sheet.limit("pull_down")
     assert vacuum is not None
-    assert vacuum.limits() == (None, pytest.approx(101.325 - 25 * 3.386389, abs=1e-3))
+    assert vacuum.limits == (None, pytest.approx(101.325 - 25 * 3.386389, abs=1e-3))
     assert sheet.own is not None
     assert sheet.own.notes == {"relief_set": "28 bar"}
 
@@ -76,8 +76,8 @@ def test_nominal_values_by_place(tmp_path):
     first, second = sheet.limit("winding_value", "U-V"), sheet.limit("winding_value", "V-W")
     assert first is not None
     assert second is not None
-    assert first.limits() == pytest.approx((0.95, 1.05))
-    assert second.limits() == pytest.approx((1.045, 1.155))
+    assert first.limits == pytest.approx((0.95, 1.05))
+    assert second.limits == pytest.approx((1.045, 1.155))
     assert sheet.limit("winding_value", "W-U") is None
 
 

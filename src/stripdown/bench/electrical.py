@@ -202,11 +202,12 @@ def insulation_at_40(
     """
     if rule == "halving":
         return resistance * 0.5 ** ((40.0 - temperature) / 10.0)
-    if np.any(np.less(temperature, 10.0)) or np.any(np.greater(temperature, 85.0)):
+    if not np.all((temperature >= 10.0) & (temperature <= 85.0)):
         raise ValueError(f"{temperature} degC is outside 10 to 85 degC, where IEEE 43 gives the correction")
-    slope = np.where(np.less_equal(temperature, 40.0), -1245.0, -4230.0)
-    factor = np.exp(slope * (1.0 / (temperature + 273.0) - 1.0 / 313.0))
-    return resistance * (float(factor) if factor.ndim == 0 else factor)
+    change = 1.0 / (temperature + 273.0) - 1.0 / 313.0
+    if isinstance(change, float):
+        return resistance * math.exp((-1245.0 if temperature <= 40.0 else -4230.0) * change)
+    return resistance * np.exp(np.where(temperature <= 40.0, -1245.0, -4230.0) * change)
 
 
 def insulation_minimum(winding: Literal["random", "form", "old"], kilovolt: float) -> float:

@@ -204,11 +204,10 @@ def conformity(value: Number, uncertainty: Number, low: Number = None, high: Num
     >>> round(conformity(0.0, 1000.0, -1.0, 1.0), 3), round(conformity(2.0, 1.0, -1.0, 1.0), 6)
     (0.5, 0.158655)
     """
-    both = probability_within(value, uncertainty, low, high)
     if low is None or high is None:
-        return both
-    nearer_low = one_sided(value - low, uncertainty)
-    nearer_high = one_sided(high - value, uncertainty)
+        return probability_within(value, uncertainty, low, high)
+    nearer_low, nearer_high = one_sided(value - low, uncertainty), one_sided(high - value, uncertainty)
+    both = nearer_low + nearer_high - 1.0
     if isinstance(both, float):
         return max(both, min(nearer_low, nearer_high, 0.5))
     return np.maximum(both, np.minimum(np.minimum(nearer_low, nearer_high), 0.5))

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cached_property
 
 from stripdown.bench.fluid import Fluid, UnsupportedRefrigerantError, fluid_of
-from stripdown.bench.measurement import combined, half_width, rectangular
+from stripdown.bench.measurement import combined, rectangular
 from stripdown.bench.refrigerant import atmosphere
 from stripdown.limits.model import Corrected
 from stripdown.limits.sheet import Limit, Sheet
@@ -91,8 +91,17 @@ class Context:
 
     def uncertainty(self, reading: Reading) -> float:
         """Standard uncertainty of a reading in its base unit."""
-        gain, own, placing = self.parts(reading)
-        return float(combined(rectangular(half_width(1.0, gain, own)), rectangular(placing)))
+        known = self._uncertainties.get(reading.entry)
+        if known is None:
+            gain, own, placing = self.parts(reading)
+            known = float(combined(rectangular(gain + own), rectangular(placing)))
+            self._uncertainties[reading.entry] = known
+        return known
+
+    @cached_property
+    def _uncertainties(self) -> dict[str, float]:
+        """Entry → standard uncertainty, filled as it is asked for."""
+        return {}
 
     def as_read(self, reading: Reading) -> Corrected:
         """A reading without correction."""
@@ -100,9 +109,8 @@ class Context:
 
     def accuracy_remark(self, *readings: Reading) -> str:
         """What was taken for the instruments whose accuracy is not stated."""
-        unsaid = [r for r in readings if r.accuracy is None and self.sheet.instrument(r.quantity).text]
-        texts = dict.fromkeys(self.sheet.instrument(r.quantity).text for r in unsaid)
-        return f"Instrument accuracy not stated: {' and '.join(texts)} assumed." if texts else ""
+        texts = dict.fromkeys(self.sheet.instrument(r.quantity).text for r in readings if r.accuracy is None)
+        return f"Instrument accuracy not stated: {' and '.join(t for t in texts if t)} assumed." if any(texts) else ""
 
     def limit(self, rule: str, between: str | None = None) -> Limit | None:
         """The limit of this rule for this record, or None: the class figures end where their trade ends."""

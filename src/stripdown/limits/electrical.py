@@ -7,8 +7,9 @@ from stripdown.bench.measurement import combined, rectangular
 from stripdown.limits.context import Context
 from stripdown.limits.model import Corrected, Judged, Tier
 from stripdown.limits.sheet import Limit
-from stripdown.limits.verdict import judged_by_meaning, judged_value, unjudged
+from stripdown.limits.verdict import judged_by_meaning, judged_value, tier_of, unjudged
 from stripdown.record.model import Reading
+from stripdown.record.schema import SINGLE_PAIRS, STAR_PAIRS
 
 _THERMOMETER = 1.0
 """Half-width [K] of the temperature written beside a winding (estimate)."""
@@ -17,6 +18,10 @@ _UNKNOWN_COPPER = 10.0 / (bench.COPPER + 20.0)
 _UNKNOWN_INSULATION = 0.35
 """Half-width [1] of an insulation value whose temperature is not stated: 10 to 40 degC (IEEE 43 factors 0.66 to 1)."""
 _EARTHED, _GOOD = 1e6, 5e6
+_SENSOR_RULE = (
+    "What may be done about a failed sensor is for the maker's written instructions for that motor to say; "
+    "never run with a protection removed, bridged or set wide."
+)
 _BAD_AT_BOTH = "an open or shorted {} is bad, whatever the limit"
 
 
@@ -40,7 +45,7 @@ def winding(ctx: Context, r: Reading) -> list[Judged]:
         if _single(r)
         else "no second pair of this half to compare, no sheet value"
     )
-    return [unjudged(r, why, corrected=corrected, remarks=remarks)]
+    return [unjudged(r, why, corrected=corrected, remarks=[*remarks, _series_remark(ctx, r)])]
 
 
 def _copper(ctx: Context, r: Reading, wanted: float) -> tuple[Corrected, list[str]]:
@@ -88,7 +93,33 @@ def _balance(ctx: Context, r: Reading, corrected: Corrected, remarks: list[str])
     if len({p.between for p in peers}) < 3:
         remarks = [*remarks, "Only two of three pairs were read."]
     limit = ctx.limit("winding_balance", r.between)
+    if limit is not None and tier_of(deviation, limit) in ("limit", "danger"):
+        remarks = [*remarks, _phase_remark(ctx, peers, values)]
     return judged_value(r, limit, deviation, spread, corrected=corrected, remarks=remarks)
+
+
+def _phase_remark(ctx: Context, peers: list[Reading], values: list[float]) -> str:
+    """What single phases or coils the three pairs come to, once a pair is off."""
+    by_pair = {p.between: v for p, v in zip(peers, values, strict=True)}
+    turn = {"star": bench.star_phases, "delta": bench.delta_coils}.get(ctx.unit.motor or "")
+    if turn is None or len(peers) != 3 or set(by_pair) != set(STAR_PAIRS):
+        return ""
+    parts = turn(*(by_pair[pair] for pair in STAR_PAIRS))
+    names = ("U", "V", "W") if ctx.unit.motor == "star" else STAR_PAIRS
+    each = ", ".join(f"{name} {part:.3g}" for name, part in zip(names, parts, strict=True))
+    return f"By {'phase' if ctx.unit.motor == 'star' else 'coil'}: {each} ohm."
+
+
+def _series_remark(ctx: Context, r: Reading) -> str:
+    """Single phase: start to run is start and run in series."""
+    pairs = {p.between: p for p in ctx.together(r, r.quantity) if p.base is not None and p.at == r.at}
+    if r.between != "S-R" or not set(SINGLE_PAIRS) <= set(pairs):
+        return ""
+    sum_of = bench.start_to_run(pairs["C-S"].base, pairs["C-R"].base)
+    spread = 2.0 * float(combined(*(ctx.uncertainty(pairs[p]) for p in SINGLE_PAIRS)))
+    if abs(float(r.base or 0.0) - sum_of) <= spread:
+        return ""
+    return f"Start to run should read start and run in series, {sum_of:.3g} ohm: a lead or a reading is wrong."
 
 
 def _winding_value(ctx: Context, r: Reading, remarks: list[str]) -> Judged | None:
@@ -181,7 +212,7 @@ def _plate_remark(ctx: Context, r: Reading) -> str:
 def sensor(ctx: Context, r: Reading) -> list[Judged]:
     """A sensor's value against its generation's, and motor sensors among themselves."""
     if r.base is None:
-        return [judged_by_meaning(r, "sensor_value", False, _BAD_AT_BOTH.format("sensor"))]
+        return [judged_by_meaning(r, "sensor_value", False, _BAD_AT_BOTH.format("sensor"), [_SENSOR_RULE])]
     corrected = ctx.as_read(r)
     remarks = [ctx.accuracy_remark(r), "A cold value in range never proves a sensor good at temperature."]
     out = []

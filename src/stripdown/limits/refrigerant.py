@@ -198,7 +198,7 @@ def _expected(ctx: Context, r: Reading) -> Judged | None:
     corrected = Corrected(away, "K", spread, (f"less the band {low:.0f} to {high:.0f} degC",))
     remarks = [
         f"Expected {low:.0f} to {high:.0f} degC at isentropic efficiencies of 0.75 to 0.55, an estimate.",
-        _meaning(away, limit.limits()),
+        _meaning(away, limit.limits),
     ]
     return judged_value(r, limit, away, spread, corrected=corrected, remarks=remarks)
 

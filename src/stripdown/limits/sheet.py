@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 from typing import Literal
@@ -59,7 +60,7 @@ RULES: Mapping[str, tuple[str, str | None]] = MappingProxyType(
 """Rule id → unit in which it judges, and the family of units its limits may be written in (None: only that unit)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Limit:
     """One rule's limits, in the unit of the rule. `doubtful`: from the limit on to here the verdict is open, whatever
     the meter."""
@@ -74,13 +75,20 @@ class Limit:
     oil: str | None = None
     only: Literal["halocarbon"] | None = None
 
+    @cached_property
     def limits(self) -> tuple[float | None, float | None]:
         """Low and high of the tier `limit`, (None, None) where there is none."""
         return next(((t.low, t.high) for t in self.tiers if t.name == "limit"), (None, None))
 
+    @cached_property
     def has_limit(self) -> bool:
         """Whether there is a tier `limit`, on which a verdict can stand."""
         return any(t.name == "limit" for t in self.tiers)
+
+    @cached_property
+    def edges(self) -> tuple[float, ...]:
+        """Every number at which a tier begins."""
+        return tuple(edge for t in self.tiers for edge in (t.low, t.high) if edge is not None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,7 +141,7 @@ class SheetFile:
     path: Path | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sheet:
     """What holds for one model: its own sheet first, then those of the class. `known` False = class limits only."""
 
@@ -168,12 +176,13 @@ class Sheet:
                     return limit
         return None
 
+    @cached_property
+    def _instruments(self) -> dict[str, Instrument]:
+        return {q: i for file in reversed(self.files()) for q, i in file.instruments.items()}
+
     def instrument(self, quantity: str) -> Instrument:
         """What is taken for the instrument where the record does not say."""
-        for file in self.files():
-            if quantity in file.instruments:
-                return file.instruments[quantity]
-        return _EXACT
+        return self._instruments.get(quantity, _EXACT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,10 +191,14 @@ class Sheets:
 
     models: Mapping[str, SheetFile]
     class_files: tuple[SheetFile, ...]
+    _made: dict[str, Sheet] = field(default_factory=dict, compare=False, repr=False)
 
     def for_model(self, model: str) -> Sheet:
         """The sheet of this model (spelling of case and blanks aside), or the class alone."""
-        return Sheet(model, self.models.get(key_of(model)), self.class_files)
+        key = key_of(model)
+        if key not in self.models:
+            return Sheet(model, None, self.class_files)
+        return self._made.setdefault(key, Sheet(model, self.models[key], self.class_files))
 
 
 def key_of(model: str) -> str:

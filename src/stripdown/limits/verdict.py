@@ -22,7 +22,7 @@ def verdict_of(probability: float) -> Verdict:
 
 def probability_of(value: float, uncertainty: float, limit: Limit) -> float:
     """Probability that `value` conforms to the tier `limit`; a doubtful band counts half by each of its ends."""
-    low, high = limit.limits()
+    low, high = limit.limits
     firm = conformity(value, uncertainty, low, high)
     if limit.doubtful == (None, None):
         return float(firm)
@@ -59,7 +59,7 @@ def judged_value(
         return unjudged(reading, silent, corrected=corrected, remarks=remarks)
     value = _on_the_limit(value, limit)
     wide = uncertainty * CLASS_WIDENING if limit.is_class else uncertainty
-    probability = probability_of(value, wide, limit) if limit.has_limit() else None
+    probability = probability_of(value, wide, limit) if limit.has_limit else None
     return Judged(
         quantity=reading.quantity,
         value=reading.value,
@@ -124,10 +124,9 @@ def unjudged(
 
 def _on_the_limit(value: float, limit: Limit) -> float:
     """`value`, or the limit it differs from only by the rounding of the arithmetic."""
-    for tier in limit.tiers:
-        for edge in (tier.low, tier.high):
-            if edge is not None and abs(value - edge) <= 1e-9 * max(1.0, abs(edge)):
-                return edge
+    for edge in limit.edges:
+        if abs(value - edge) <= 1e-9 * max(1.0, abs(edge)):
+            return edge
     return value
 
 
