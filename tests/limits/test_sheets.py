@@ -1,10 +1,13 @@
 """Limit sheets that a workshop writes: what is read, and every fault at once with where and what would be right."""
 
+from pathlib import Path
+
 import pytest
 from tests.limits.made import judged, reading
 
 from stripdown.limits import load_sheets
 from stripdown.limits.load import _SHIPPED
+from stripdown.limits.sheet import RULES
 from stripdown.record import RecordError
 
 GOOD = """
@@ -184,3 +187,14 @@ def test_folders_that_hold_no_sheet(tmp_path):
         load_sheets(tmp_path)
     with pytest.raises(RecordError, match="is not a folder"):
         load_sheets(tmp_path / "nowhere")
+
+
+def test_the_example_of_the_guide_is_a_good_sheet(tmp_path):
+    guide = (Path(__file__).parents[2] / "docs" / "limit-sheets.md").read_text(encoding="utf-8")
+    example = guide.split("```toml\n")[1].split("```")[0]
+    sheet = load_sheets(folder(tmp_path, example=example)).for_model("Z9-1")
+    sensor = sheet.limit("sensor_value", "discharge-1")
+    assert sensor is not None
+    assert sensor.limits == pytest.approx((60e3, 120e3))
+    assert sheet.instrument("main_bearing_play").absolute == pytest.approx(0.003)
+    assert all(f"`{rule}`" in guide for rule in RULES)
