@@ -1,6 +1,7 @@
 """Pages for people: the root-cause page of a case, the fleet page and the index, as HTML and PDF from one content."""
 
 from stripdown.pages import sections
+from stripdown.pages.bench_sheet import sheet_pdf
 from stripdown.pages.case_page import case_html, case_pdf
 from stripdown.pages.fleet_page import FLEET_SECTIONS, fleet_html, fleet_pdf
 from stripdown.pages.html import style
@@ -16,5 +17,6 @@ __all__ = [
     "fleet_pdf",
     "index_html",
     "sections",
+    "sheet_pdf",
     "style",
 ]

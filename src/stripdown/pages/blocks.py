@@ -10,6 +10,7 @@ Block = dict[str, Any]
 Run = str | dict[str, str]
 
 _UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
+_ALIGN = {"": "left", "l": "left", "c": "center", "r": "right"}
 _VERBATIM = ("svg", "data")
 
 
@@ -86,13 +87,13 @@ def cell(text: str, *, mark: str = "", level: str = "", note: str = "") -> Block
 def table(
     caption: str, columns: Sequence[tuple[str, float]], rows: Iterable[Sequence[str | Block]], align: str = ""
 ) -> Block:
-    """A table; a column is its title and its share of the width; `align` one letter a column, l or r."""
+    """A table; a column is its title and its share of the width; `align` one letter a column: l, c, r."""
     whole = sum(share for _, share in columns)
     return {
         "kind": "table",
         "caption": caption,
         "columns": [
-            {"title": title, "percent": round(100 * share / whole, 1), "right": align[i : i + 1] == "r"}
+            {"title": title, "percent": round(100 * share / whole, 1), "align": _ALIGN[align[i : i + 1]]}
             for i, (title, share) in enumerate(columns)
         ],
         "rows": [[cell(c) if isinstance(c, str) else c for c in row] for row in rows],

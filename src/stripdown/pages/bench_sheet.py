@@ -1,0 +1,125 @@
+"""The blank bench sheet to print: every step of the teardown in order, caution first, boxes and limits beside."""
+
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from stripdown import vocabulary
+from stripdown.knowledge.model import Knowledge, Step
+from stripdown.limits.sheet import RULES, Sheet
+from stripdown.pages import blocks as b
+from stripdown.pages import pdf, units
+from stripdown.pages.answer import FIRST_OF_ALL
+from stripdown.pages.blocks import cleaned
+from stripdown.pages.show import Paper, Show
+
+_BOX = "☐"
+_GRADES = ("sound", "slight", "heavy", "can't read", "not looked")
+_LOOK = (("Part", 2.1), ("Look for", 2.4), *((g, 0.95) for g in _GRADES), ("Cyl.", 0.8), ("Photo, note", 2.6))
+_MEASURE = (
+    ("Measure", 2.6),
+    ("Between", 1.2),
+    ("Limit", 2.6),
+    ("Value, unit", 2.0),
+    ("At, degrees", 1.2),
+    ("Instrument", 1.7),
+)
+_SIGNED = (("Instruments", 2), ("Name", 1), ("Date", 1), ("Minutes in all", 1), ("Signature", 1))
+_FALLBACK_CYLINDERS = 4
+
+
+def sheet_pdf(sheet: Sheet, knowledge: Knowledge, *, system: units.System = "si", paper: Paper = "a4") -> bytes:
+    """The bench sheet of a model; where the model has no limit sheet, the limits are those of the class and say so."""
+    return pdf.page(content(sheet, knowledge, Show(system=system, paper=paper)))
+
+
+def content(sheet: Sheet, knowledge: Knowledge, show: Show) -> dict[str, Any]:
+    """What stands on the sheet, as plain data."""
+    m = sheet.machine
+    known = [
+        ("Motor", m.motor and m.motor.replace("_", " ")),
+        ("Cooling", m.cooling and f"{m.cooling}-cooled"),
+        ("Oil feed", m.oil_feed),
+        ("Cylinders", str(m.cylinders) if m.cylinders else None),
+        ("Oil", m.oil),
+        ("Oil charge", units.measured(m.oil_charge, "l", show.system) if m.oil_charge else None),
+    ]
+    head = {
+        "title": "Bench sheet",
+        "subject": sheet.model if sheet.known else f"{sheet.model} (no limit sheet: limits of the class)",
+        "line": f"{sheet.name}; not looked at is never sound: tick every row",
+        "facts": [[k, v] for k, v in known if v],
+        "paper": show.paper,
+        "foot": f"{sheet.name} · knowledge {knowledge.digest[:19]}",
+    }
+    steps = [_step(i, s, sheet, show) for i, s in enumerate(knowledge.steps, 1)]
+    shown: dict[str, Any] = cleaned(head | {"sections": [_opening(knowledge), *steps]})
+    return shown
+
+
+def _opening(knowledge: Knowledge) -> dict[str, Any]:
+    fields = ("Claim", "Serial", "Refrigerant, oil", "Run hours", "Installed", "Failed", "Site", "Contractor")
+    alarms = ("Oil", "Motor heat", "Discharge heat", "Phase", "Locked rotor", "Starts, hours")
+    made = [
+        b.caution([FIRST_OF_ALL, knowledge.general_caution]),
+        b.form("Unit and claim", (), [(f, 1) for f in fields]),
+        b.form("Examined as written", (), _SIGNED),
+        b.form("Alarm memory, as counted before the unit left the site", (), [(a, 1) for a in alarms]),
+    ]
+    return {"key": "opening", "title": "Before anything", "blocks": made}
+
+
+def _step(number: int, step: Step, sheet: Sheet, show: Show) -> dict[str, Any]:
+    made: list[b.Block] = [b.caution([step.caution]), b.para(f"{step.text}.")]
+    looked = [_look(part, c) for part in step.parts for c in _conditions(part)]
+    if looked:
+        made.append(b.table("Look", _LOOK, looked, "llcccccll"))
+    measured = [row for entry in _plan()["steps"].get(step.id, []) for row in _measure(entry, sheet, show)]
+    if measured:
+        made.append(b.table("Measure", _MEASURE, measured))
+    return {"key": step.id, "title": f"{number}  {step.title} ({step.minutes:g} min)", "blocks": made}
+
+
+@cache
+def _plan() -> dict[str, Any]:
+    return tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
+
+
+def _conditions(part: str) -> tuple[str, ...]:
+    """What is looked for on a part; a missing or wrong part is written as a note."""
+    own = vocabulary.parts().get(part, ())
+    return tuple(c for c in own if c not in ("missing", "wrong_part"))
+
+
+def _look(part: str, condition: str) -> list[str]:
+    """Boxes of one row: what is there or not has no slight; a crank turns or not, and is then not called sound."""
+    sound = "–" if part in ("crank", "pumping") else _BOX
+    slight = "–" if vocabulary.presence_only(part, condition) else _BOX
+    return [vocabulary.label(part), vocabulary.label(condition), sound, slight, _BOX, _BOX, _BOX, "", ""]
+
+
+def _measure(entry: dict[str, Any], sheet: Sheet, show: Show) -> list[list[str]]:
+    rule = entry.get("rule")
+    rows = []
+    for between in _points(entry.get("between"), sheet):
+        limit = sheet.limit(rule, between, sheet.machine.oil) if rule else None
+        told = "–"
+        tier = next((t for t in limit.tiers if t.name == "limit"), None) if limit else None
+        if limit and tier and rule:
+            told = units.limits(tier.low, tier.high, RULES[rule][0], show.system, entry["quantity"])
+            told += " of the mean" if rule.endswith(("balance", "equality")) else ""
+            told += " (class)" if limit.is_class else ""
+        rows.append([vocabulary.label(entry["quantity"]), between or "", told, "", "", ""])
+    return rows
+
+
+def _points(between: list[str] | str | None, sheet: Sheet) -> list[str | None]:
+    """The points a quantity is taken at: as listed, by the kind of motor, or one for each cylinder."""
+    if between is None:
+        return [None]
+    if between == "cylinders":
+        return [f"cyl. {i + 1}" for i in range(sheet.machine.cylinders or _FALLBACK_CYLINDERS)]
+    if isinstance(between, str):
+        return list(_plan()[between][sheet.machine.motor or "star"])
+    return list(between)
