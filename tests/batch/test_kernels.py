@@ -12,7 +12,7 @@ import pytest
 from stripdown import resources
 from stripdown.batch import kernels, notebook
 from stripdown.batch.error import NotebookError
-from stripdown.batch.settings import KernelName
+from stripdown.batch.settings import FORKS, KernelName
 
 Run = Callable[..., list[Any]]
 
@@ -101,7 +101,7 @@ def test_a_kept_notebook_names_no_time_and_no_path(run: Run, tmp_path: Path) -> 
     assert "papermill" not in next(tmp_path.glob("*/*.ipynb")).read_text()
 
 
-@pytest.mark.skipif(not kernels.FORKS, reason="kernels are forked on Linux only")
+@pytest.mark.skipif(not FORKS, reason="kernels are forked on Linux only")
 class TestForked:
     def test_outputs_equal_those_of_stock_kernels(self, run: Run) -> None:
         cells = (LOOK, DRAW, MARKUP, TEXT)

@@ -29,5 +29,5 @@ def run(
             "paper": settings.paper,
             "out": ".",
         }
-        notebook.run("fleet", fresh, parameters, kernel=settings.kernel, kept=folder.failed(out, "fleet"))
+        notebook.run("fleet", fresh, parameters, kernel=settings.kernel_for(1), kept=folder.failed(out, "fleet"))
         return dict(json.loads((fresh / "fleet.json").read_text(encoding="utf-8")))

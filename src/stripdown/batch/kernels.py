@@ -21,7 +21,6 @@ from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 
 from stripdown.batch.settings import KernelName
 
-FORKS = sys.platform == "linux"
 _ENTRY = "stripdown-fork"
 
 

@@ -57,7 +57,8 @@ def _get_ready() -> None:
     from stripdown.batch.workbook import open_case
     from stripdown.pages import case_html
 
-    case_html(open_case("", Settings()))
+    with contextlib.suppress(Exception):  # a head start only: what fails here fails in the kernel, where it is told
+        case_html(open_case("", Settings()))
 
 
 def _serve(orders: BinaryIO, answers: BinaryIO) -> dict[str, Any] | None:

@@ -37,6 +37,15 @@ def result(item: Record | Rejected, settings: Settings, *, brief: bool) -> dict[
     return settings.judge(item, brief=brief).as_json(brief=brief)
 
 
+def written(records: Sequence[Record | Rejected], out: Path) -> Iterator[dict[str, Any]]:
+    """The result lines of a batch that has been run, from the folders of the records."""
+    for item in records:
+        if isinstance(item, Rejected):
+            yield dict(item.as_json())
+        elif (path := out / item.claim / "result.json").is_file():
+            yield json.loads(path.read_text(encoding="utf-8"))
+
+
 def renamed(item: Record | Rejected, path: str, named: str) -> Record | Rejected:
     """The record as the user calls its file, so that no result depends on where that lies."""
 

@@ -13,7 +13,7 @@ from stripdown.batch import folder, index
 from stripdown.batch.lanes import Lanes, Lost
 from stripdown.batch.ledger import Ledger
 from stripdown.batch.progress import Progress
-from stripdown.batch.settings import Settings
+from stripdown.batch.settings import KernelName, Settings
 from stripdown.batch.work import FILES, Item, Outcome, do
 from stripdown.record import Fault, Record, Rejected
 
@@ -84,20 +84,22 @@ def _outcomes(todo: Sequence[Record | Rejected], batch: Batch) -> Generator[tupl
     for record in todo:
         if isinstance(record, Rejected):
             yield record, Outcome("rejected", 0.0, record.faults)
-    items = {_item(r, batch): r for r in todo if isinstance(r, Record)}
+    good = [r for r in todo if isinstance(r, Record)]
+    items = {_item(r, batch, batch.settings.kernel_for(len(good))): r for r in good}
     lanes: Lanes[Item, Outcome] = Lanes(do, workers=max(1, min(batch.workers, len(items))), timeout=batch.timeout)
     with closing(lanes.run(items)) as results:
         for item, result in results:
             yield items[item], result if isinstance(result, Outcome) else _lost(item, result, batch.timeout)
 
 
-def _item(record: Record, batch: Batch) -> Item:
+def _item(record: Record, batch: Batch, kernel: KernelName) -> Item:
     return Item(
         claim=record.claim,
         file=record.file,
         path=str(((batch.base or Path()) / record.file).resolve()),
         out=str(batch.out.resolve()),
         settings=batch.settings,
+        kernel=kernel,
     )
 
 

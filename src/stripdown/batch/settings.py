@@ -1,6 +1,7 @@
 """What the user chose beside the records: tables to judge with, units and paper of the pages, the kind of kernel."""
 
 import hashlib
+import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -14,13 +15,17 @@ from stripdown.reasoning.decide import Costs, default_costs
 from stripdown.record import Fault, Record, RecordError, Rejected, read_all, read_columns
 
 KernelName = Literal["fast", "stock"]
+FORKS = sys.platform == "linux"
 
 _TABLES = ("costs", "limits", "knowledge", "columns")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
-    """`costs`, `knowledge`, `columns` are files, `limits` a folder; None = ours. `purpose`: warranty or site."""
+    """`costs`, `knowledge`, `columns` are files, `limits` a folder; None = ours. `purpose`: warranty or site.
+
+    `kernel` None = the quicker one: forked for many records where that can be done, else stock.
+    """
 
     costs: Path | None = None
     limits: Path | None = None
@@ -29,7 +34,11 @@ class Settings:
     system: str = "si"
     paper: str = "a4"
     purpose: str = "warranty"
-    kernel: KernelName = "stock"
+    kernel: KernelName | None = None
+
+    def kernel_for(self, records: int) -> KernelName:
+        """The kind of kernel for so many records; forking pays from the second one on."""
+        return self.kernel or ("fast" if FORKS and records > 1 else "stock")
 
     @classmethod
     def of(cls, **choices: str) -> Self:

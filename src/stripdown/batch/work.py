@@ -7,7 +7,7 @@ from typing import Literal
 
 from stripdown.batch import folder, notebook
 from stripdown.batch.error import NotebookError
-from stripdown.batch.settings import Settings
+from stripdown.batch.settings import KernelName, Settings
 from stripdown.record.fault import Fault
 
 State = Literal["done", "rejected", "failed", "timed_out"]
@@ -23,6 +23,7 @@ class Item:
     path: str
     out: str
     settings: Settings
+    kernel: KernelName
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +54,7 @@ def _run(item: Item) -> Fault | None:
     parameters = {"record": item.path, "claim": item.claim, "named": item.file, "out": "."}
     try:
         with folder.whole(out / item.claim) as fresh:
-            notebook.run(
-                "teardown", fresh, parameters | item.settings.parameters(), kernel=item.settings.kernel, kept=kept
-            )
+            notebook.run("teardown", fresh, parameters | item.settings.parameters(), kernel=item.kernel, kept=kept)
             missing = [name for name in FILES if not (fresh / name).is_file()]
             if missing:
                 raise FileNotFoundError(f"the notebook wrote no {', '.join(missing)}")

@@ -20,7 +20,7 @@ def demo(workers: int, out: Path, **chosen: Any) -> int:
     """Do the whole job on the demo, then say where to look."""
     from stripdown import resources
     from stripdown.batch.fleet import run as run_fleet
-    from stripdown.batch.results import renamed, result
+    from stripdown.batch.results import renamed, written
     from stripdown.batch.run import Batch
     from stripdown.batch.settings import Settings
 
@@ -29,8 +29,7 @@ def demo(workers: int, out: Path, **chosen: Any) -> int:
     records = [renamed(r, f"{scenario}/", "") for r in settings.read([str(scenario / "returns")])]
     tally = run_batch(records, Batch(out=out, settings=settings, workers=workers, base=scenario))
     click.echo("now the fleet", err=True)
-    lines = [result(r, settings, brief=True) for r in records]
-    run_fleet(lines, out, settings, scenario / "units.csv", None)
+    run_fleet(written(records, out), out, settings, scenario / "units.csv", None)
     click.echo(plain(f"{summary(tally)} (the one rejected is meant to be, to show what a faulty record is told)"))
     for what, place in _LOOK.items():
         click.echo(plain(f"{what}: open {out / place}"))

@@ -1,7 +1,6 @@
 """The options that several commands share."""
 
 import os
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -37,9 +36,7 @@ _SHARED: dict[str, Decorator] = {
     "kernel": click.option(
         "--kernel",
         type=click.Choice(["fast", "stock"]),
-        default="fast" if sys.platform == "linux" else "stock",
-        show_default=True,
-        help="How a notebook gets its kernel: forked, or started anew.",
+        help="fast: forked (Linux); stock: started anew. Without it the quicker one.",
     ),
 }
 
