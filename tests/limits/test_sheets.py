@@ -1,12 +1,16 @@
 """Limit sheets that a workshop writes: what is read, and every fault at once with where and what would be right."""
 
+import tomllib
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from tests.limits.made import judged, reading
 
 from stripdown.limits import load_sheets
 from stripdown.limits.load import _SHIPPED
+from stripdown.limits.parse import parse_sheet
 from stripdown.limits.sheet import RULES
 from stripdown.record import RecordError
 
@@ -148,7 +152,21 @@ def test_shipped_sheets_state_source_and_issue():
         ("tolerance = 5", "", "limits.winding_value.tolerance", "write a number"),
         ("tolerance = 5", "tolerance = 5\nlimit = {low = 1}", "limits.winding_value.limit", "keep one"),
         ('motor = "delta"', 'motor = "triangle"', "machine.motor", "star"),
-        ("cylinders = 2", "cylinders = -2", "machine.cylinders", "above 0"),
+        ("cylinders = 2", "cylinders = -2", "machine.cylinders", "whole number"),
+        ("cylinders = 2", "cylinders = 2.5", "machine.cylinders", "whole number"),
+        ('issue = "7"', 'issue = "7"\nclass = false', "class", "class = true"),
+        (
+            "[notes]",
+            '[instruments]\nsuperheat = {absolute = -1, unit = "K"}\n[notes]',
+            "instruments.superheat.absolute",
+            "0",
+        ),
+        (
+            "[notes]",
+            '[instruments]\nsuperheat = {absolute = 1, unit = "V"}\n[notes]',
+            "instruments.superheat.unit",
+            "K",
+        ),
         ('unit = "gal"', 'unit = "psi"', "machine.oil_charge.unit", "quart"),
         ("power = 50", "watts = 50", "machine.heater.watts", "voltage or power"),
         ('relief_set = "28 bar"', "relief_set = 28", "notes.relief_set", "write text"),
@@ -198,3 +216,33 @@ def test_the_example_of_the_guide_is_a_good_sheet(tmp_path):
     assert sensor.limits == pytest.approx((60e3, 120e3))
     assert sheet.instrument("main_bearing_play").absolute == pytest.approx(0.003)
     assert all(f"`{rule}`" in guide for rule in RULES)
+
+
+ANYTHING = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=3),
+    max_leaves=5,
+)
+
+
+def _places(raw, path=()):
+    yield path
+    for key, value in raw.items() if isinstance(raw, dict) else ():
+        yield from _places(value, (*path, key))
+
+
+PLACES = [p for p in _places(tomllib.loads(GOOD)) if p]
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from(PLACES), ANYTHING)
+def test_whatever_a_sheet_holds_is_a_sheet_or_its_faults(place, value):
+    """Any value at any place: never anything but faults, each with a fix and safe to print."""
+    raw = tomllib.loads(GOOD)
+    table = raw
+    for key in place[:-1]:
+        table = table[key]
+    table[place[-1]] = value
+    found = []
+    parse_sheet(raw, Path("made.toml"), found)
+    assert all(f.what and f.fix and f.entry.isprintable() and str(f).isprintable() for f in found)

@@ -1,17 +1,17 @@
 """One sheet's tables → SheetFile; everything that is wrong with them as faults."""
 
-import math
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from stripdown.limits.model import Tier
+from stripdown.limits.reader import Reader
 from stripdown.limits.sheet import RULES, Instrument, Limit, Machine, SheetFile
 from stripdown.record import units
 from stripdown.record.fault import Fault
 from stripdown.record.model import Plate
 from stripdown.record.schema import QUANTITIES
-from stripdown.record.text import either, near, shown
+from stripdown.record.text import either, shown
 
 _TIERS = ("notice", "limit", "danger")
 _TOP = ("model", "class", "source", "issue", "machine", "limits", "instruments", "notes")
@@ -30,73 +30,16 @@ _DIFFERENCE = {"temperature": "temperature difference"}
 """Family of a quantity → family of its accuracy, where the two differ."""
 
 
-class _Reader:
-    """Takes values out of one file's tables and notes what is wrong with them."""
-
-    def __init__(self, path: Path, faults: list[Fault]) -> None:
-        self.path, self.faults = path, faults
-
-    def fault(self, entry: str, what: str, fix: str) -> None:
-        self.faults.append(Fault(str(self.path), entry, what, fix))
-
-    def table(self, raw: Any, entry: str, keys: tuple[str, ...] | None) -> Mapping[str, Any]:
-        """`raw` as a table whose keys are all among `keys`."""
-        if not isinstance(raw, dict):
-            self.fault(entry, f"is {shown(raw)}", "write a table")
-            return {}
-        for key in raw:
-            if keys is not None and key not in keys:
-                meant = near(key, keys)
-                fix = f"write {meant}" if meant else f"use {either(keys)}"
-                self.fault(f"{entry}.{shown(key)[1:-1]}".lstrip("."), "is not known here", fix)
-        return {k: v for k, v in raw.items() if keys is None or k in keys}
-
-    def number(self, raw: Any, entry: str, *, positive: bool = False) -> float | None:
-        if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
-            self.fault(entry, f"is {shown(raw)}", "write a number")
-            return None
-        if positive and raw <= 0:
-            self.fault(entry, f"is {shown(raw)}", "write a number above 0")
-            return None
-        return float(raw)
-
-    def text(self, raw: Any, entry: str) -> str | None:
-        if not isinstance(raw, str) or not raw.strip() or not raw.isprintable():
-            self.fault(entry, f"is {shown(raw)}", "write text on one line")
-            return None
-        return raw.strip()
-
-    def word(self, raw: Any, entry: str, words: tuple[str, ...]) -> str | None:
-        if raw not in words:
-            self.fault(entry, f"is {shown(raw)}", f"write {either(words)}")
-            return None
-        return str(raw)
-
-    def scale(self, raw: Any, entry: str, rule: str) -> units.Scale | None:
-        """The scale of a limit's unit; for rules of one unit only that one will do."""
-        base, family = RULES[rule]
-        if family is None:
-            if raw == base:
-                return units.Scale(base, 1.0)
-            self.fault(entry, f"is {shown(raw)}", f'write "{base}"')
-            return None
-        scale = units.lookup(raw, family) if isinstance(raw, str) else None
-        if scale is None:
-            self.fault(entry, f"is {shown(raw)}, not a unit of {family}", f"write {either(units.names(family))}")
-            return None
-        if base == "Mohm":
-            return units.Scale(scale.name, scale.factor / 1e6)
-        return scale
-
-
 def parse_sheet(raw: dict[str, Any], path: Path, faults: list[Fault]) -> SheetFile:
     """The sheet in `raw`; what is wrong with it is added to `faults` (the sheet is then not to be used)."""
-    reader = _Reader(path, faults)
+    reader = Reader(path, faults)
     top = reader.table(raw, "", _TOP)
     is_class = top.get("class") is True
     model = reader.text(top["model"], "model") if "model" in top else None
     if is_class == ("model" in top):
         reader.fault("model", "a sheet is for one model or for the class", 'write either model = "…" or class = true')
+    if "class" in top and not is_class:
+        reader.fault("class", f"is {shown(top['class'])}", "write class = true, or take it out")
     head = {}
     for key in ("source", "issue"):
         if key not in top:
@@ -132,7 +75,7 @@ def _each(tables: Any, entry: str) -> Iterator[tuple[Any, str]]:
         yield tables, entry
 
 
-def _limits(reader: _Reader, rule: str, raw: Any, entry: str, name: str, source: str, is_class: bool) -> list[Limit]:
+def _limits(reader: Reader, rule: str, raw: Any, entry: str, name: str, source: str, is_class: bool) -> list[Limit]:
     """The limits of one table: one, or one a place of measurement where `nominal` is a table of them."""
     table = reader.table(raw, entry, _LIMIT)
     if "unit" not in table:
@@ -175,7 +118,7 @@ def _limits(reader: _Reader, rule: str, raw: Any, entry: str, name: str, source:
     ]
 
 
-def _between(reader: _Reader, table: Mapping[str, Any], entry: str) -> tuple[str, ...]:
+def _between(reader: Reader, table: Mapping[str, Any], entry: str) -> tuple[str, ...]:
     places = table.get("between", [])
     if not isinstance(places, list) or not all(isinstance(p, str) for p in places):
         reader.fault(f"{entry}.between", f"is {shown(places)}", 'write a list, as ["U-V", "V-W"]')
@@ -183,7 +126,7 @@ def _between(reader: _Reader, table: Mapping[str, Any], entry: str) -> tuple[str
     return tuple(places)
 
 
-def _pair(reader: _Reader, raw: Any, entry: str, rule: str, scale: units.Scale) -> tuple[float | None, float | None]:
+def _pair(reader: Reader, raw: Any, entry: str, rule: str, scale: units.Scale) -> tuple[float | None, float | None]:
     """Low and high in the unit of the rule; inches of mercury count downward, so the two change places."""
     if raw is None:
         return None, None
@@ -200,7 +143,7 @@ def _pair(reader: _Reader, raw: Any, entry: str, rule: str, scale: units.Scale) 
 
 
 def _nominals(
-    reader: _Reader, table: Mapping[str, Any], entry: str, scale: units.Scale
+    reader: Reader, table: Mapping[str, Any], entry: str, scale: units.Scale
 ) -> list[tuple[tuple[str, ...], float, Tier]]:
     """(place, nominal, tier `limit` of plus and minus the tolerance) for each nominal value."""
     if "nominal" not in table:
@@ -216,7 +159,7 @@ def _nominals(
     each = raw.items() if isinstance(raw, dict) else [("", raw)]
     out: list[tuple[tuple[str, ...], float, Tier]] = []
     for place, value in each:
-        number = reader.number(value, f"{entry}.nominal" + (f".{place}" if place else ""), positive=True)
+        number = reader.number(value, f"{entry}.nominal" + (f".{shown(place)[1:-1]}" if place else ""), positive=True)
         if number is None or tolerance is None:
             continue
         centre = units.to_base(number, scale)
@@ -225,7 +168,7 @@ def _nominals(
     return out
 
 
-def _machine(reader: _Reader, raw: Any) -> Machine:
+def _machine(reader: Reader, raw: Any) -> Machine:
     table = reader.table(raw, "machine", _MACHINE)
     out: dict[str, Any] = {}
     for key, value in table.items():
@@ -233,8 +176,7 @@ def _machine(reader: _Reader, raw: Any) -> Machine:
         if key in _WORDS:
             out[key] = reader.word(value, entry, _WORDS[key])
         elif key in ("cylinders", "stages"):
-            number = reader.number(value, entry, positive=True)
-            out[key] = None if number is None else int(number)
+            out[key] = reader.count(value, entry)
         elif key == "oil":
             out[key] = reader.text(value, entry)
         elif key == "fresh_acid":
@@ -253,7 +195,7 @@ def _machine(reader: _Reader, raw: Any) -> Machine:
     return Machine(**{k: v for k, v in out.items() if v is not None})
 
 
-def _with_unit(reader: _Reader, raw: Any, entry: str, family: str) -> float | None:
+def _with_unit(reader: Reader, raw: Any, entry: str, family: str) -> float | None:
     table = reader.table(raw, entry, ("value", "unit"))
     value = reader.number(table.get("value"), f"{entry}.value", positive=True)
     unit = table.get("unit")
@@ -265,7 +207,7 @@ def _with_unit(reader: _Reader, raw: Any, entry: str, family: str) -> float | No
     return None if value is None or scale is None else units.to_base(value, scale)
 
 
-def _instruments(reader: _Reader, raw: Any) -> dict[str, Instrument]:
+def _instruments(reader: Reader, raw: Any) -> dict[str, Instrument]:
     out = {}
     for quantity, value in reader.table(raw, "instruments", tuple(QUANTITIES)).items():
         entry = f"instruments.{quantity}"
@@ -277,7 +219,7 @@ def _instruments(reader: _Reader, raw: Any) -> dict[str, Instrument]:
                 f"{entry}.unit", f"is {shown(unit)}, not a unit of {family}", f"write {either(units.names(family))}"
             )
             continue
-        part = {k: reader.number(table[k], f"{entry}.{k}") or 0.0 for k in _PARTS if k in table}
+        part = {k: reader.share(table[k], f"{entry}.{k}") for k in _PARTS if k in table}
         said = [f"{100 * part['relative']:g} %"] if part.get("relative") else []
         said += [f"{part['absolute']:g} {unit}"] if part.get("absolute") else []
         out[quantity] = Instrument(
@@ -290,6 +232,6 @@ def _instruments(reader: _Reader, raw: Any) -> dict[str, Instrument]:
     return out
 
 
-def _notes(reader: _Reader, raw: Any) -> dict[str, str]:
-    notes = {k: reader.text(v, f"notes.{k}") for k, v in reader.table(raw, "notes", None).items()}
+def _notes(reader: Reader, raw: Any) -> dict[str, str]:
+    notes = {k: reader.text(v, f"notes.{shown(k)[1:-1]}") for k, v in reader.table(raw, "notes", None).items()}
     return {k: v for k, v in notes.items() if v is not None}
