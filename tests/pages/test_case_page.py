@@ -1,6 +1,7 @@
 """The root-cause page: what stands on it, in which order, and that no text of a record becomes markup."""
 
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from io import BytesIO
 
@@ -12,6 +13,7 @@ from stripdown import pages
 from stripdown.case import Case
 from stripdown.pages.case_page import content
 from stripdown.pages.show import Show
+from stripdown.reasoning.model import Flip, Step
 
 ORDER = (
     "Finding and what to do now",
@@ -149,6 +151,40 @@ def test_what_was_not_looked_at_is_named(floodback: Case, open_case: Case) -> No
 def test_parts_are_kept_ninety_days_from_the_examination(floodback: Case) -> None:
     # 3 Feb 2026 + 90 days, counted on a calendar: 25 in February, 31, 30, 4 in May
     assert "for 90 days from the examination, until 4 May 2026" in _Text(pages.case_html(floodback)).text
+
+
+@pytest.mark.parametrize(("refrigerant", "said"), [("R744", True), ("R-290", True), ("R449A", False), (None, False)])
+def test_some_refrigerants_keep_repairs_to_a_workshop(floodback: Case, refrigerant: str | None, said: bool) -> None:
+    unit = replace(floodback.record.unit, refrigerant=refrigerant)
+    text = _Text(pages.sections.finding(replace(floodback, record=replace(floodback.record, unit=unit)))).text
+    assert ("AUTHORISED WORKSHOP ONLY" in text) == said
+    if said:
+        assert text.index("AUTHORISED WORKSHOP ONLY") < text.index("What to do now")
+
+
+def test_findings_carry_their_weight(floodback: Case) -> None:
+    text = _Text(pages.sections.found(floodback)).text
+    assert "0.4 mm free up and down +13.1" in text
+    assert "expansion valve bulb loose (−1.9)" in text
+
+
+def test_oil_and_debris_are_no_last_failure(floodback: Case) -> None:
+    steps = (*floodback.finding.chain, Step("motor_chamber.soot", "motor chamber soot", 1.0, True))
+    finding = replace(floodback.finding, chain=steps)
+    assert (
+        "What failed last: stator rubbed and earthed"
+        in _Text(pages.sections.finding(replace(floodback, finding=finding))).text
+    )
+
+
+def test_many_flips_and_checks_stay_short(floodback: Case) -> None:
+    flips = tuple(Flip(f"stator.rubbed: heavy → none{i}", "surge") for i in range(9))
+    checks = tuple(replace(floodback.finding.next_checks[0], id=f"c{i}", text=f"check number {i}") for i in range(9))
+    case = replace(floodback, finding=replace(floodback.finding, flips=flips, next_checks=checks))
+    assert "or 5 more" in _Text(pages.sections.certainty(case)).text
+    looked = _Text(pages.sections.not_looked_at(case)).text
+    assert looked.count("Prove zero pressure") == 1
+    assert "Worth less for their time: check number 6; check number 7; check number 8" in looked
 
 
 def test_us_units_only_change_what_is_shown(floodback: Case) -> None:

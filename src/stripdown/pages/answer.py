@@ -1,5 +1,6 @@
 """Sections that answer: the finding, how sure it is, the chain of events and the proposal on liability."""
 
+import re
 from datetime import timedelta
 
 from stripdown.case import Case
@@ -34,7 +35,12 @@ KEPT_DAYS = 90
 _CORRECT_FROM = 0.15
 _SMALL_SHARE = 0.01
 _MOST_FLIPS = 4
+_SIGNS = ("oil.", "motor_chamber.")
 _ROBUST = 0.90
+_WORKSHOP_REFRIGERANTS = {
+    *("R744", "CO2", "R717", "NH3", "AMMONIA"),  # high pressure; toxic
+    *("R290", "PROPANE", "R600", "R600A", "ISOBUTANE", "BUTANE", "R1270", "PROPYLENE", "R170", "ETHANE"),  # class A3
+}
 
 
 def finding(case: Case, show: Show) -> list[b.Block]:
@@ -48,6 +54,7 @@ def finding(case: Case, show: Show) -> list[b.Block]:
         title = "Not decided" if f.status == "open" else "Findings in conflict"
     out = [b.banner(word, mark, level, title, meaning), b.para(*_sentence(case))]
     out.append(b.caution([FIRST_OF_ALL, *f.cautions]))
+    out += _workshop_only(case)
     out.append(b.heading("What to do now"))
     out.append(b.bullets(_to_do(case), ordered=True))
     out.append(_outcomes(case))
@@ -61,6 +68,19 @@ def finding(case: Case, show: Show) -> list[b.Block]:
         )
     )
     return out
+
+
+def _workshop_only(case: Case) -> list[b.Block]:
+    """Said before the outcome: some refrigerants and a doubtful body keep every repair to an authorised workshop."""
+    refrigerant = case.record.unit.refrigerant or ""
+    reasons = []
+    if re.sub(r"[^A-Z0-9]", "", refrigerant.upper()) in _WORKSHOP_REFRIGERANTS:
+        reasons.append(f"the refrigerant is {refrigerant}")
+    if any(o.finding == "body.cracked" and o.extent in ("slight", "heavy") for o in case.record.observations):
+        reasons.append("the body is cracked")
+    if not reasons:
+        return []
+    return [b.warning("AUTHORISED WORKSHOP ONLY", f"Whatever stands below: {' and '.join(reasons)}.")]
 
 
 def _sentence(case: Case) -> list[b.Run]:
@@ -81,8 +101,12 @@ def _sentence(case: Case) -> list[b.Run]:
 
 
 def _failed_last(case: Case) -> str | None:
-    """The end of the chain in words: the last damage or part on it."""
-    ends = (s for s in reversed(case.finding.chain) if chain_figure.kind(s.node) in ("damage", "part"))
+    """The end of the chain in words: the last damage or part on it; oil and what lies in the chamber are but signs."""
+    ends = (
+        s
+        for s in reversed(case.finding.chain)
+        if chain_figure.kind(s.node) in ("damage", "part") and not s.node.startswith(_SIGNS)
+    )
     return next((s.text or label(s.node) for s in ends), None)
 
 

@@ -1,5 +1,7 @@
 """Sections that show the evidence: readings, what was found, what was not looked at."""
 
+from collections.abc import Mapping
+
 from stripdown.case import Case
 from stripdown.figures import machine, readings
 from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, percent, verdict_words
@@ -16,6 +18,7 @@ _LEVELS = {"within": "good", "outside": "bad", "open": "warn", "no_limit": ""}
 _EXTENT_LEVELS = {"heavy": "bad", "slight": "warn", "unreadable": "", "none": "good"}
 _MOST_PHOTOS = 24
 _MOST_CHECKS = 6
+_FOUND = (("Part", 1.6), ("Condition", 2.0), ("Extent", 1.1), ("Where", 1.7), ("Note", 2.8), ("Weight", 0.8))
 _TRUE_AND_SOUND = ("crank.turns_freely", "pumping.pumps")
 
 
@@ -92,12 +95,13 @@ def found(case: Case, show: Show) -> list[b.Block]:
         return [b.para("The record holds no findings part by part.")]
     who = f"Examined by {r.examined_by or 'a person not named'}, {units.day(r.examined_on) or 'date not stated'}"
     tools = f"; instruments: {'; '.join(r.instruments)}" if r.instruments else "; instruments not stated"
-    rows = [row for g in groups() for row in _group_rows(g, r.observations)]
-    columns = (("Part", 1.7), ("Condition", 2.0), ("Extent", 1.2), ("Where", 1.7), ("Note", 3.0))
+    weights = {w.finding: f"{w.decibans:+.1f}".replace("-", "−") for w in case.finding.evidence}
+    rows = [row for g in groups() for row in _group_rows(g, r.observations, weights)]
     out = [b.para(who + tools + "."), *b.figure(machine.machine(case))]
     if rows:
-        out.append(b.table("Found damaged, unusual or unreadable", columns, rows))
-    out += _sound(r.observations) + _photos(case)
+        caption = "Found damaged, unusual or unreadable, with its weight for the headline [decibans]"
+        out.append(b.table(caption, _FOUND, rows, "lllllr"))
+    out += _sound(r.observations, weights) + _photos(case)
     return out
 
 
@@ -105,7 +109,9 @@ def _is_sound(o: Observation) -> bool:
     return o.extent == "none" or o.finding in _TRUE_AND_SOUND
 
 
-def _group_rows(group: Group, observations: tuple[Observation, ...]) -> list[list[str | b.Block]]:
+def _group_rows(
+    group: Group, observations: tuple[Observation, ...], weights: Mapping[str, str]
+) -> list[list[str | b.Block]]:
     mine = [o for o in observations if o.part in group.parts and not _is_sound(o)]
     return [
         [
@@ -114,6 +120,7 @@ def _group_rows(group: Group, observations: tuple[Observation, ...]) -> list[lis
             b.cell(EXTENT_WORDS[o.extent], mark=EXTENTS[o.extent], level=_EXTENT_LEVELS[o.extent]),
             _where(o),
             o.note or "",
+            weights.get(f"{o.finding} {o.extent}", ""),
         ]
         for o in mine
     ]
@@ -124,20 +131,22 @@ def _where(o: Observation) -> str:
     return "; ".join(x for x in (cylinders, o.where or "") if x)
 
 
-def _sound(observations: tuple[Observation, ...]) -> list[b.Block]:
+def _sound(observations: tuple[Observation, ...], weights: Mapping[str, str]) -> list[b.Block]:
     items = []
     for g in groups():
-        good = [_sound_words(o) for o in observations if o.part in g.parts and _is_sound(o)]
+        good = [_sound_words(o, weights) for o in observations if o.part in g.parts and _is_sound(o)]
         if good:
             items.append([b.strong(f"{g.title}: "), "; ".join(dict.fromkeys(good)) + "."])
     if not items:
         return []
-    return [b.heading("Looked for and not found"), b.bullets(items)]
+    return [b.heading("Looked for and not found, with its weight [decibans]"), b.bullets(items)]
 
 
-def _sound_words(o: Observation) -> str:
-    """What was looked for; of a crank that turns and a machine that pumps, that it does."""
-    return f"tested and good: {label(o.condition)}" if o.finding in _TRUE_AND_SOUND else label(o.finding)
+def _sound_words(o: Observation, weights: Mapping[str, str]) -> str:
+    """What was looked for, with its weight; of a crank that turns and a machine that pumps, that it does."""
+    words = f"tested and good: {label(o.condition)}" if o.finding in _TRUE_AND_SOUND else label(o.finding)
+    weight = weights.get(f"{o.finding} {o.extent}")
+    return f"{words} ({weight})" if weight else words
 
 
 def _photos(case: Case) -> list[b.Block]:
