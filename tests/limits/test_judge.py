@@ -1,5 +1,7 @@
 """All readings of a record together: order, notices, what the sheet fills in, and the worked cases."""
 
+import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -115,3 +117,17 @@ def test_zero_and_huge_values_are_answered():
         found, _ = judge_readings(record(*entries, model=model, refrigerant="R449A", plate={"voltage": 400}), SHEETS)
         assert len(found) >= len(entries)
         assert all(j.probability_within is None or 0.0 <= j.probability_within <= 1.0 for j in found)
+
+
+def test_judging_loads_nothing_heavy():
+    """Properties come from tables: no CoolProp, and none of the libraries that only pages and fleets need."""
+    code = (
+        "import sys\n"
+        "from stripdown.limits import judge_readings, load_sheets\n"
+        "from stripdown.record import read\n"
+        f"judge_readings(read({str(CASES / 'C04.toml')!r}), load_sheets())\n"
+        "print(*{m.split('.')[0] for m in sys.modules} & "
+        "{'CoolProp', 'scipy', 'pandas', 'matplotlib', 'papermill', 'statsmodels', 'openpyxl'})\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == ""
