@@ -187,6 +187,11 @@ def test_every_fault_of_every_sheet_at_once(tmp_path):
     assert [f.file[-6:] for f in caught.value.faults] == ["a.toml", "a.toml", "b.toml", "b.toml", "c.toml"]
 
 
+def test_a_wrong_unit_hides_nothing_else(tmp_path):
+    text = GOOD.replace('unit = "bar"', 'unit = "ohm"').replace("{low = 1, high = 4}", "{low = 4, high = 1}")
+    assert set(faults(tmp_path, text)) == {"limits.net_oil_pressure.unit", "limits.net_oil_pressure.limit"}
+
+
 def test_two_sheets_for_one_model(tmp_path):
     with pytest.raises(RecordError, match=r"second sheet for z9-1"):
         load_sheets(folder(tmp_path, a=GOOD, b=GOOD.replace("Z9-1", "z9-1")))

@@ -78,12 +78,12 @@ def _each(tables: Any, entry: str) -> Iterator[tuple[Any, str]]:
 def _limits(reader: Reader, rule: str, raw: Any, entry: str, name: str, source: str, is_class: bool) -> list[Limit]:
     """The limits of one table: one, or one a place of measurement where `nominal` is a table of them."""
     table = reader.table(raw, entry, _LIMIT)
-    if "unit" not in table:
+    scale = None
+    if "unit" in table:
+        scale = reader.scale(table["unit"], f"{entry}.unit", rule)
+    else:
         reader.fault(f"{entry}.unit", "is missing", f'write the unit, as unit = "{RULES[rule][0]}"')
-        return []
-    scale = reader.scale(table["unit"], f"{entry}.unit", rule)
-    if scale is None:
-        return []
+    scale = scale or units.Scale("", 1.0)  # a fault by now; the rest is looked at all the same
     own = reader.text(table["source"], f"{entry}.source") if "source" in table else source
     issue = reader.text(table["issue"], f"{entry}.issue") if "issue" in table else None
     said = f"{name}: {own}" + (f", issue {issue}" if issue else "")
