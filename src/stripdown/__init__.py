@@ -9,12 +9,13 @@
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from stripdown.version import __version__
+
 if TYPE_CHECKING:
     from stripdown.case import Case, judge
     from stripdown.fleet import read_population, report, table
     from stripdown.record import Fault, Record, RecordError, Rejected, read, read_all
 
-__version__ = "0.1.0"
 __all__ = [
     "Case",
     "Fault",

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-import stripdown
 from stripdown import evidence, limits
 from stripdown import knowledge as knowledge_room
 from stripdown.knowledge import Knowledge
@@ -15,6 +14,7 @@ from stripdown.reasoning.model import Finding
 from stripdown.reasoning.reason import Reasoner
 from stripdown.record.fault import Fault
 from stripdown.record.model import Record, stated
+from stripdown.version import __version__
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +132,7 @@ def judge(
         readings=readings,
         notices=(*record.notices, *about_readings, *about_findings),
         knowledge=knowledge.digest,
-        version=stripdown.__version__,
+        version=__version__,
     )
 
 

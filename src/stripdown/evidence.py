@@ -171,7 +171,7 @@ def _beyond(judged: Judged, mapping: ReadingMap, level: int) -> float:
             return math.nan if level == 0 else 0.0
         low, high = tier.low, tier.high
     else:
-        low, high = (cut, None) if mapping.side == "low" else (None, cut)
+        low, high = {"low": (cut, None), "high": (None, cut), "both": (-cut, cut)}[mapping.side]
     value, spread = judged.judged, judged.judged_uncertainty or 0.0
     assert value is not None
     total = 0.0

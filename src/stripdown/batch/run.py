@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from stripdown import __version__
+from stripdown.version import __version__
 from stripdown.batch import folder, index
 from stripdown.batch.lanes import Lanes, Lost
 from stripdown.batch.ledger import Ledger

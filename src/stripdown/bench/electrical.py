@@ -166,15 +166,16 @@ def delta_pairs(ab: Number, bc: Number, ca: Number) -> tuple[Number, Number, Num
 def delta_coils(ab: Number, bc: Number, ca: Number) -> tuple[Number, Number, Number]:
     """Coil resistances of a delta from its three terminal pairs.
 
-    ab, bc, ca [ohm], as read at the terminals, finite. Result [ohm]: coils AB, BC, CA.
+    ab, bc, ca [ohm], as read at the terminals, finite. Result [ohm]: coils AB, BC, CA; `inf` = open coil.
     Source: star–delta transformation of the star that reads the same pairs.
 
-    >>> [round(r, 9) for r in delta_coils(2.0, 2.0, 2.0)]
-    [3.0, 3.0, 3.0]
+    >>> [round(float(r), 9) for r in delta_coils(2.0, 2.0, 2.0)], float(delta_coils(6.0, 3.0, 3.0)[0])
+    ([3.0, 3.0, 3.0], inf)
     """
     a, b, c = star_phases(ab, bc, ca)
     total = a * b + b * c + c * a
-    return total / c, total / a, total / b
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.divide(total, c), np.divide(total, a), np.divide(total, b)
 
 
 def start_to_run(common_start: Number, common_run: Number) -> Number:

@@ -6,7 +6,7 @@ from typing import NoReturn
 
 import click
 
-from stripdown import __version__
+from stripdown.version import __version__
 from stripdown.batch.error import BatchError
 from stripdown.cli.batch import batch
 from stripdown.cli.check import check

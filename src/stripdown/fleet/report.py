@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from stripdown import __version__
+from stripdown.version import __version__
 from stripdown.fleet import compare, groups, life, money, places, selection, tallies, trend
 from stripdown.fleet.agreement import agreement
 from stripdown.fleet.columns import table

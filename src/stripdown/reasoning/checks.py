@@ -2,12 +2,11 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from fnmatch import fnmatchcase
 
 import numpy as np
 
 from stripdown.knowledge.model import Knowledge, Step
-from stripdown.reasoning.decide import Costs, admitted, expected_cost
+from stripdown.reasoning.decide import Costs, admitted, expected_cost, members
 from stripdown.reasoning.infer import Posterior, everything
 from stripdown.reasoning.model import Check, Evidence
 from stripdown.reasoning.network import Network, Vector
@@ -117,9 +116,7 @@ def _bundles(
     for outcome, groups in pending.items():
         chosen: dict[str, tuple[Step, float]] = {}
         for group in groups:
-            of_group = {
-                f: c for f, c in possible.items() if any(fnmatchcase(f, name) for name in knowledge.groups[group])
-            }
+            of_group = {f: c for f, c in possible.items() if f in members(knowledge, group)}
             cheapest = min(of_group.values(), key=lambda c: c[1], default=None)
             if cheapest is None:
                 break

@@ -4,6 +4,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -73,21 +74,25 @@ class Looked:
         }
         self._machine_bad = {f for f in self.bad if not _beside(knowledge, f)}
 
-    def _names(self, pattern: str) -> tuple[str, ...]:
-        return self._knowledge.groups.get(pattern, (pattern,))
-
     def any_bad(self, pattern: str) -> bool:
         """Whether any finding of the pattern is there; '*' = anything in the machine."""
         if pattern == "*":
             return bool(self._machine_bad)
-        return any(fnmatchcase(f, name) for f in self.bad for name in self._names(pattern))
+        return not self.bad.isdisjoint(members(self._knowledge, pattern))
 
     def all_sound(self, pattern: str) -> bool:
         """Whether something of the pattern was looked at and nothing of it is there."""
-        looked = any(fnmatchcase(f, name) for f in self.sound for name in self._names(pattern))
-        return looked and not self.any_bad(pattern)
+        return not self.sound.isdisjoint(members(self._knowledge, pattern)) and not self.any_bad(pattern)
 
 
+@lru_cache(maxsize=4096)
+def members(knowledge: Knowledge, pattern: str) -> frozenset[str]:
+    """The findings that a pattern names: a finding, `part.*`, or a group of those."""
+    names = knowledge.groups.get(pattern, (pattern,))
+    return frozenset(f for f in knowledge.findings for name in names if fnmatchcase(f, name))
+
+
+@lru_cache(maxsize=4096)
 def _beside(knowledge: Knowledge, finding: str) -> bool:
     part = finding.split(".")[0]
     return finding == FAILED_WHEN or any(part in s.parts for s in knowledge.steps if s.id in _BESIDES)

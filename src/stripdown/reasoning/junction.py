@@ -44,6 +44,7 @@ class JunctionTree:
         scope_list = [tuple(sorted(set(s))) for s in scopes]
         needed = [*scope_list, tuple(sorted(root))] if root else scope_list
         self.cliques = _build(self.cards, needed, tuple(sorted(root)))
+        self._holders: dict[tuple[int, ...], int] = {}
         self.home = [self._home_of(s) for s in scope_list]
         self._spread = [self._spread_of(s, c) for s, c in zip(scope_list, self.home, strict=True)]
 
@@ -58,10 +59,15 @@ class JunctionTree:
         return max(len(c.variables) for c in self.cliques) - 1
 
     def _home_of(self, scope: tuple[int, ...]) -> int:
-        holders = [i for i, c in enumerate(self.cliques) if set(scope) <= set(c.variables)]
-        if not holders:
-            raise ValueError(f"no clique holds {scope}")
-        return min(holders, key=lambda i: math.prod(self.cards[v] for v in self.cliques[i].variables))
+        """The smallest clique that holds these variables."""
+        if scope not in self._holders:
+            holders = [i for i, c in enumerate(self.cliques) if set(scope) <= set(c.variables)]
+            if not holders:
+                raise ValueError(f"no clique holds {scope}")
+            self._holders[scope] = min(
+                holders, key=lambda i: math.prod(self.cards[v] for v in self.cliques[i].variables)
+            )
+        return self._holders[scope]
 
     def _spread_of(self, scope: tuple[int, ...], clique: int) -> tuple[slice | None, ...]:
         return (*(slice(None) if v in scope else None for v in self.cliques[clique].variables), slice(None))
@@ -144,6 +150,7 @@ class Beliefs:
         self._tables = tables
         self._evidence = evidence
         self._log_scale = log_scale
+        self._known: dict[tuple[int, ...], Table] = {}
 
     @property
     def log_evidence(self) -> Table:
@@ -154,10 +161,12 @@ class Beliefs:
     def marginal(self, *variables: int) -> Table:
         """Joint probability of variables that lie in one clique; axes ascending, batch last. Zero everywhere where
         the evidence is impossible."""
-        home = self._tree._home_of(tuple(sorted(variables)))
-        table = self._tree._marginal(self._tables[home], self._tree.cliques[home], variables)
-        total = table.sum(axis=tuple(range(table.ndim - 1)), keepdims=True)
-        return divided(table, total)
+        wanted = tuple(sorted(variables))
+        if wanted not in self._known:
+            home = self._tree._home_of(wanted)
+            table = self._tree._marginal(self._tables[home], self._tree.cliques[home], wanted)
+            self._known[wanted] = divided(table, table.sum(axis=tuple(range(table.ndim - 1)), keepdims=True))
+        return self._known[wanted]
 
 
 def _build(cards: tuple[int, ...], scopes: list[tuple[int, ...]], root: tuple[int, ...]) -> tuple[_Clique, ...]:

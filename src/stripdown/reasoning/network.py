@@ -8,6 +8,7 @@ import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -74,6 +75,8 @@ class Network:
             yes = self._noise(shares[:, None])
             self.families[node] = ((0, node), np.stack([1.0 - yes, yes], axis=1))
         self._leaves: dict[str, Leaf] = {}
+        self.memo: dict[str, Any] = {}
+        """Room for what other modules work out once a network."""
 
     @cached_property
     def first_index(self) -> dict[str, int]:
