@@ -95,11 +95,13 @@ def found(case: Case, show: Show) -> list[b.Block]:
         return [b.para("The record holds no findings part by part.")]
     who = f"Examined by {r.examined_by or 'a person not named'}, {units.day(r.examined_on) or 'date not stated'}"
     tools = f"; instruments: {'; '.join(r.instruments)}" if r.instruments else "; instruments not stated"
-    weights = {w.finding: f"{w.decibans:+.1f}".replace("-", "−") for w in case.finding.evidence}
+    weights = {w.finding: units.number(round(w.decibans, 1), 3, plus=True) for w in case.finding.evidence}
     rows = [row for g in groups() for row in _group_rows(g, r.observations, weights)]
     out = [b.para(who + tools + "."), *b.figure(machine.machine(case))]
     if rows:
-        caption = "Found damaged, unusual or unreadable, with its weight for the headline [decibans]"
+        caption = (
+            "Found damaged, unusual or unreadable; weight for the headline in decibans, none = told by its reading"
+        )
         out.append(b.table(caption, _FOUND, rows, "lllllr"))
     out += _sound(r.observations, weights) + _photos(case)
     return out
