@@ -203,3 +203,9 @@ def test_a_failed_sensor_is_for_the_maker_to_decide():
     found = one("sensor_value", reading("sensor_resistance", "open", "ohm", between="common-1"))
     assert "maker's written instructions" in (found.remark or "")
     assert "never run with a protection removed" in (found.remark or "")
+
+
+def test_a_tripped_sensor_asks_whether_the_motor_was_hot():
+    """IEC 60947-8, type A: trips by 4000 ohm (from memory)."""
+    assert "still hot" in (by_rule("sensor_value", *sensors(4100))[0].remark or "")
+    assert "still hot" not in (by_rule("sensor_value", *sensors(100))[0].remark or "")

@@ -215,6 +215,8 @@ def sensor(ctx: Context, r: Reading) -> list[Judged]:
         return [judged_by_meaning(r, "sensor_value", False, _BAD_AT_BOTH.format("sensor"), [_SENSOR_RULE])]
     corrected = ctx.as_read(r)
     remarks = [ctx.accuracy_remark(r), "A cold value in range never proves a sensor good at temperature."]
+    if str(r.between).startswith("common") and bench.ptc_state(r.base) == "tripped":
+        remarks.append("From 4000 ohm a type A control unit has tripped: was the motor still hot?")
     out = []
     limit = ctx.limit("sensor_value", r.between)
     if limit is not None:
