@@ -38,10 +38,10 @@ class Costs:
         own = tomllib.loads(_DEFAULT.read_text(encoding="utf-8"))
         wrong = [f"{key} is missing" for key in own if key not in raw]
         wrong += [f"{key} is not an amount this table knows" for key in raw if key not in own]
-        for group in ("hours", "error"):
-            wrong += [f"{group}.{key} is missing" for key in own[group] if key not in raw.get(group, {})]
-        flat = {k: v for k, v in raw.items() if not isinstance(v, dict) and k != "currency"}
-        flat |= {f"{g}.{k}": v for g in ("hours", "error") for k, v in raw.get(g, {}).items()}
+        tables = {g: raw[g] if isinstance(raw.get(g), dict) else {} for g in ("hours", "error")}
+        wrong += [f"{g}.{key} is missing" for g, table in tables.items() for key in own[g] if key not in table]
+        flat = {k: v for k, v in raw.items() if k not in ("currency", *tables)}
+        flat |= {f"{g}.{k}": v for g, table in tables.items() for k, v in table.items()}
         wrong += [
             f"{k} = {v!r} is no amount of zero or more"
             for k, v in flat.items()
