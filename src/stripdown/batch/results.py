@@ -13,7 +13,18 @@ from stripdown.record import Record, Rejected, read_text
 
 def json_line(result: Mapping[str, Any]) -> str:
     """One result as it stands on a line of `judge --json`."""
-    return json.dumps(result, ensure_ascii=False, allow_nan=False)
+    return json.dumps(_rounded(result), ensure_ascii=False, allow_nan=False)
+
+
+def _rounded(value: Any) -> Any:
+    """Twelve significant digits: the last ones of a float differ from processor to processor."""
+    if isinstance(value, float):
+        return float(f"{value:.12g}")
+    if isinstance(value, Mapping):
+        return {key: _rounded(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_rounded(inner) for inner in value]
+    return value
 
 
 def gather(paths: Sequence[str], settings: Settings) -> Iterator[dict[str, Any]]:

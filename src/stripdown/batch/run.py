@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from stripdown.version import __version__
 from stripdown.batch import folder, index
 from stripdown.batch.lanes import Lanes, Lost
 from stripdown.batch.ledger import Ledger
@@ -16,6 +15,7 @@ from stripdown.batch.progress import Progress
 from stripdown.batch.settings import KernelName, Settings
 from stripdown.batch.work import FILES, Item, Outcome, do
 from stripdown.record import Fault, Record, Rejected
+from stripdown.version import __version__
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,6 @@ from typing import NoReturn
 
 import click
 
-from stripdown.version import __version__
 from stripdown.batch.error import BatchError
 from stripdown.cli.batch import batch
 from stripdown.cli.check import check
@@ -15,6 +14,8 @@ from stripdown.cli.fleet import fleet
 from stripdown.cli.judge import judge
 from stripdown.cli.page import page
 from stripdown.cli.program import Program, Wrong
+from stripdown.cli.sheet import sheet
+from stripdown.version import __version__
 
 NOT_ALL_DONE = 1
 CALL_WRONG = 2
@@ -27,7 +28,7 @@ def program() -> None:
     """Failure analysis of refrigeration compressors: from teardown record to root cause, page and fleet report."""
 
 
-for _command in (demo, check, judge, page, batch, fleet):
+for _command in (demo, check, judge, page, batch, fleet, sheet):
     program.add_command(_command)
 
 

@@ -1,0 +1,110 @@
+"""`page`, `batch`, `fleet`, `demo`, `sheet`: the files of the contract, as a person would call for them."""
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from calling import ROOT, Call
+
+PAGES = {"teardown.ipynb", "page.html", "page.pdf", "result.json"}
+
+
+def test_sheet_writes_one_pdf(call: Call, tmp_path: Path) -> None:
+    answer = call("sheet", "K4-150", "--out", "out")
+    assert answer.code == 0
+    assert Path(answer.out.strip()).read_bytes().startswith(b"%PDF-")
+    assert answer.err == ""
+
+
+def test_sheet_of_an_unknown_model_says_so_and_stays_in_its_folder(call: Call, tmp_path: Path) -> None:
+    answer = call("sheet", "../../X 1", "--out", "out")
+    assert answer.code == 0
+    assert "limits of the class" in answer.err
+    assert [f.name for f in (tmp_path / "out").iterdir()] == ["sheet-..-..-X-1.pdf"]
+
+
+def test_page_of_a_faulty_record_says_what_to_mend(call: Call, tmp_path: Path) -> None:
+    (tmp_path / "bad.toml").write_text("format = 1")
+    answer = call("page", "bad.toml")
+    assert (answer.code, answer.out) == (1, "")
+    assert "bad.toml: claim" in answer.err
+    assert not (tmp_path / "reports").exists()
+
+
+def test_page_wants_one_record(call: Call) -> None:
+    answer = call("page", ROOT / "data/demo/returns/larkhill-and-pellworth.jsonl")
+    assert answer.code == 2
+    assert "stripdown batch" in answer.err
+
+
+def test_an_output_folder_that_is_a_file_is_a_wrong_call(call: Call, record: Callable[[str], Path]) -> None:
+    record("A")
+    answer = call("page", "A.toml", "--out", "A.toml")
+    assert (answer.code, answer.err.count("\n")) == (2, 1)
+
+
+@pytest.mark.slow
+def test_page_for_the_site_has_no_proposal_on_liability(
+    call: Call, record: Callable[[str], Path], tmp_path: Path
+) -> None:
+    record("A")
+    shown = {}
+    for purpose in ("warranty", "site"):
+        answer = call("page", "A.toml", "--for", purpose, "--out", purpose)
+        assert (answer.code, answer.out.strip()) == (0, f"{purpose}/A/page.html")
+        assert {f.name for f in (tmp_path / purpose / "A").iterdir()} == PAGES
+        shown[purpose] = (tmp_path / purpose / "A" / "page.html").read_text(encoding="utf-8")
+    assert "Proposal on liability" in shown["warranty"]
+    assert "Proposal on liability" not in shown["site"]
+
+
+@pytest.mark.slow
+def test_fleet_reads_records_and_result_lines_alike(call: Call, tmp_path: Path) -> None:
+    records = ROOT / "data/demo/returns/larkhill-and-pellworth.jsonl"
+    (tmp_path / "lines.jsonl").write_text(call("judge", "--json", records).out, encoding="utf-8")
+    of_records = call("fleet", records, "--json")
+    of_lines = call("fleet", "lines.jsonl", "--json", "--out", "again")
+    assert of_records.code == of_lines.code == 0
+    assert json.loads(of_lines.out) == json.loads(of_records.out)
+    written = {f.name for f in (tmp_path / "reports/fleet").iterdir()}
+    assert {"fleet.ipynb", "fleet.html", "fleet.pdf", "fleet.json", "first.csv", "returns.csv"} <= written
+    assert (tmp_path / "reports/fleet/fleet.json").read_text(encoding="utf-8") == of_records.out
+
+
+@pytest.mark.slow
+def test_until_leaves_out_what_failed_later(call: Call) -> None:
+    returns, units = ROOT / "data/demo/returns", ROOT / "data/demo/units.csv"
+    answer = call("fleet", returns, "--population", units, "--until", "2024-12-31", "--json")
+    report = json.loads(answer.out)
+    assert report["until"] == "2024-12-31"
+    assert report["period"][1] <= "2024-12-31"
+
+
+def test_a_broken_population_is_told_before_anything_is_run(
+    call: Call, record: Callable[[str], Path], tmp_path: Path
+) -> None:
+    record("A")
+    (tmp_path / "units.csv").write_text("a,b\n1,2\n")
+    answer = call("fleet", "A.toml", "--population", "units.csv")
+    assert answer.code == 2
+    assert "units.csv" in answer.err
+    assert not (tmp_path / "reports").exists()
+
+
+@pytest.mark.slow
+def test_the_demo_does_the_whole_job_from_any_folder(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "stripdown.cli", "demo"]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    out = tmp_path / "reports"
+    for said in ("index.html", "TW-2025-016/page.html", "fleet/fleet.html"):
+        assert said in done.stdout
+        assert (out / said).is_file()
+    states = [json.loads(line)["state"] for line in (out / "ledger.jsonl").read_text(encoding="utf-8").splitlines()]
+    assert states.count("rejected") == 1
+    assert states.count("done") == len(states) - 1 >= 23
+    assert json.loads((out / "fleet/fleet.json").read_text(encoding="utf-8"))["returns"] == states.count("done")
+    assert str(ROOT) not in (out / "TW-2025-016/result.json").read_text(encoding="utf-8")
