@@ -133,7 +133,8 @@ def _readings(readings: Iterable[Judged], knowledge: Knowledge) -> dict[str, _It
     found: dict[str, _Item] = {}
     for judged in readings:
         for mapping in knowledge.readings:
-            if mapping.rule != judged.rule or (mapping.at and mapping.at != (judged.at or "terminals")):
+            elsewhere = mapping.at and mapping.at != (judged.at or "terminals")
+            if elsewhere or mapping.rule != (judged.rule or judged.notice_rule):
                 continue
             likelihood = _bands(judged, mapping)
             if likelihood is None:
@@ -170,6 +171,8 @@ def _beyond(judged: Judged, mapping: ReadingMap, level: int) -> float:
         if tier is None:
             return math.nan if level == 0 else 0.0
         low, high = tier.low, tier.high
+        if cut == "limit" and judged.probability_within is not None and _is_whole(low, high, mapping.side):
+            return 1.0 - judged.probability_within
     else:
         low, high = {"low": (cut, None), "high": (None, cut), "both": (-cut, cut)}[mapping.side]
     value, spread = judged.judged, judged.judged_uncertainty or 0.0
@@ -182,6 +185,11 @@ def _beyond(judged: Judged, mapping: ReadingMap, level: int) -> float:
     if (mapping.side == "high" and high is None) or (mapping.side == "low" and low is None):
         return math.nan if level == 0 else 0.0
     return min(total, 1.0)
+
+
+def _is_whole(low: float | None, high: float | None, side: str) -> bool:
+    """Whether the bad side is all there is to the limit: the verdict's probability is then the soft evidence itself."""
+    return side == "both" or (low is None and side == "high") or (high is None and side == "low")
 
 
 def _tail(distance: float, spread: float) -> float:

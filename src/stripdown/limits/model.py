@@ -43,6 +43,9 @@ class Judged:
     site: bool = False
     corrected: Corrected | None = None
     rule: str | None = None
+    notice_rule: str | None = None
+    """The rule of a reading that has a notice but no limit, so that `rule` is None; its value still speaks as
+    evidence."""
     judged: float | None = None
     judged_unit: str | None = None
     judged_uncertainty: float | None = None

@@ -71,6 +71,7 @@ def judged_value(
         site=reading.site,
         corrected=corrected,
         rule=None if probability is None else limit.rule,
+        notice_rule=limit.rule if probability is None else None,
         judged=value,
         judged_unit=RULES[limit.rule][0],
         judged_uncertainty=wide,

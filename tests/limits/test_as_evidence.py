@@ -1,0 +1,37 @@
+"""How a verdict enters the reasoning: an open one is soft evidence, a useless meter none, a notice's value still
+speaks."""
+
+import pytest
+from tests.limits.made import SHEETS, insulation, reading, record, winding
+
+from stripdown import knowledge
+from stripdown.evidence import gather
+from stripdown.limits import judge_readings
+
+KNOWLEDGE = knowledge.load()
+
+
+def likelihood(finding: str, *entries: dict[str, object], **unit: object) -> list[float]:
+    """Likelihood of each level of a finding, `none` first."""
+    made = record(*entries, **unit)
+    evidence, _ = gather(made, judge_readings(made, SHEETS)[0], KNOWLEDGE, None)
+    return [float(x) for x in evidence.likelihoods[finding]]
+
+
+def test_insulation_between_1_and_5_megohm_is_no_proof_of_an_earth():
+    """3 Mohm at 40 degC, in the middle of the doubtful band: one half."""
+    entry = insulation(3, temperature=40, accuracy="1%")
+    assert likelihood("insulation_resistance.terminals", entry)[0] == pytest.approx(0.5, abs=0.01)
+    earthed = insulation(0.1, temperature=40, accuracy="1%")
+    assert likelihood("insulation_resistance.terminals", earthed)[0] == pytest.approx(0.0, abs=0.01)
+
+
+def test_a_useless_meter_does_not_speak_of_unequal_windings():
+    pairs = [winding(b, 0.85, accuracy="50") for b in ("U-V", "V-W", "W-U")]
+    assert likelihood("winding_resistance.terminals", *pairs)[0] == pytest.approx(0.5, abs=0.01)
+
+
+def test_subcooling_speaks_though_it_has_no_limit():
+    """Above 15 K is high."""
+    entry = reading("subcooling", 22, "K", accuracy="0.5")
+    assert likelihood("subcooling.high", entry, refrigerant="R449A")[0] == pytest.approx(0.0, abs=0.01)
