@@ -76,6 +76,10 @@ def test_pull_down(inches, verdict):
     assert found.judged == pytest.approx(101.325 - inches * 3.386389, abs=1e-3)
 
 
+def test_a_good_vacuum_passes_without_an_altitude():
+    assert one("pull_down", reading("vacuum_pull_down", 26, "inHg")).verdict == "within"
+
+
 def test_inches_fall_with_altitude():
     """ISO 2533: 84.56 kPa at 1500 m; 20 inHg there is 84.56 - 67.73 = 16.83 kPa absolute, better than 24 at sea
     level."""

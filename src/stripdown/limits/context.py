@@ -17,8 +17,8 @@ from stripdown.record.model import Reading, Record, Unit
 ONE_MOMENT = timedelta(minutes=10)
 """Readings further apart than this are not of one moment (estimate)."""
 
-_UNKNOWN_ALTITUDE = 6.0
-"""Half-width [kPa] of the air pressure where the altitude of the site is not stated: about 0 to 500 m (estimate)."""
+_UNKNOWN_ALTITUDE = 3.0
+"""Half-width [kPa] of the air pressure where the altitude of the site is not stated: up to about 250 m (estimate)."""
 
 
 @dataclass(frozen=True)
