@@ -1,15 +1,12 @@
 """The blank bench sheet to print: every step of the teardown in order, caution first, boxes and limits beside."""
 
-import tomllib
-from functools import cache
-from pathlib import Path
 from typing import Any
 
 from stripdown import vocabulary
 from stripdown.knowledge.model import Knowledge, Step
 from stripdown.limits.sheet import RULES, Sheet
+from stripdown.pages import bench_plan, pdf, units
 from stripdown.pages import blocks as b
-from stripdown.pages import pdf, units
 from stripdown.pages.answer import FIRST_OF_ALL
 from stripdown.pages.blocks import cleaned
 from stripdown.pages.show import Paper, Show
@@ -26,7 +23,6 @@ _MEASURE = (
     ("Instrument", 1.7),
 )
 _SIGNED = (("Instruments", 2), ("Name", 1), ("Date", 1), ("Minutes in all", 1), ("Signature", 1))
-_FALLBACK_CYLINDERS = 4
 
 
 def sheet_pdf(sheet: Sheet, knowledge: Knowledge, *, system: units.System = "si", paper: Paper = "a4") -> bytes:
@@ -72,24 +68,13 @@ def _opening(knowledge: Knowledge) -> dict[str, Any]:
 
 def _step(number: int, step: Step, sheet: Sheet, show: Show) -> dict[str, Any]:
     made: list[b.Block] = [b.caution([step.caution]), b.para(f"{step.text}.")]
-    looked = [_look(part, c) for part in step.parts for c in _conditions(part)]
+    looked = [_look(part, c) for part in step.parts for c in bench_plan.conditions(part, sheet.machine)]
     if looked:
         made.append(b.table("Look", _LOOK, looked, "llcccccll"))
-    measured = [row for entry in _plan()["steps"].get(step.id, []) for row in _measure(entry, sheet, show)]
+    measured = [_measure(m, sheet, show) for m in bench_plan.measures(step.id, sheet.machine)]
     if measured:
         made.append(b.table("Measure", _MEASURE, measured))
     return {"key": step.id, "title": f"{number}  {step.title} ({step.minutes:g} min)", "blocks": made}
-
-
-@cache
-def _plan() -> dict[str, Any]:
-    return tomllib.loads(Path(__file__).with_suffix(".toml").read_text(encoding="utf-8"))
-
-
-def _conditions(part: str) -> tuple[str, ...]:
-    """What is looked for on a part; a missing or wrong part is written as a note."""
-    own = vocabulary.parts().get(part, ())
-    return tuple(c for c in own if c not in ("missing", "wrong_part"))
 
 
 def _look(part: str, condition: str) -> list[str]:
@@ -99,27 +84,14 @@ def _look(part: str, condition: str) -> list[str]:
     return [vocabulary.label(part), vocabulary.label(condition), sound, slight, _BOX, _BOX, _BOX, "", ""]
 
 
-def _measure(entry: dict[str, Any], sheet: Sheet, show: Show) -> list[list[str]]:
-    rule = entry.get("rule")
-    rows = []
-    for between in _points(entry.get("between"), sheet):
-        limit = sheet.limit(rule, between, sheet.machine.oil) if rule else None
-        told = "–"
-        tier = next((t for t in limit.tiers if t.name == "limit"), None) if limit else None
-        if limit and tier and rule:
-            told = units.limits(tier.low, tier.high, RULES[rule][0], show.system, entry["quantity"])
-            told += " of the mean" if rule.endswith(("balance", "equality")) else ""
-            told += " (class)" if limit.is_class else ""
-        rows.append([vocabulary.label(entry["quantity"]), between or "", told, "", "", ""])
-    return rows
-
-
-def _points(between: list[str] | str | None, sheet: Sheet) -> list[str | None]:
-    """The points a quantity is taken at: as listed, by the kind of motor, or one for each cylinder."""
-    if between is None:
-        return [None]
-    if between == "cylinders":
-        return [f"cyl. {i + 1}" for i in range(sheet.machine.cylinders or _FALLBACK_CYLINDERS)]
-    if isinstance(between, str):
-        return list(_plan()[between][sheet.machine.motor or "star"])
-    return list(between)
+def _measure(asked: bench_plan.Measure, sheet: Sheet, show: Show) -> list[str]:
+    rule = asked.rule
+    limit = sheet.limit(rule, asked.between, sheet.machine.oil) if rule else None
+    told = "–"
+    tier = next((t for t in limit.tiers if t.name == "limit"), None) if limit else None
+    if limit and tier and rule:
+        told = units.limits(tier.low, tier.high, RULES[rule][0], show.system, asked.quantity)
+        told += " of the mean" if rule.endswith(("balance", "equality")) else ""
+        told += " (class)" if limit.is_class else ""
+    point = f"cyl. {asked.cylinder}" if asked.cylinder else asked.between or ""
+    return [vocabulary.label(asked.quantity), point, told, "", "", ""]
