@@ -10,7 +10,7 @@ from stripdown.knowledge import Knowledge
 from stripdown.limits import Sheets
 from stripdown.limits.model import Judged
 from stripdown.reasoning.decide import Costs, default_costs
-from stripdown.reasoning.model import Finding
+from stripdown.reasoning.model import Evidence, Finding
 from stripdown.reasoning.reason import Reasoner
 from stripdown.record.fault import Fault
 from stripdown.record.model import Record, stated
@@ -116,24 +116,44 @@ def judge(
     knowledge, sheets, costs: None = those shipped with the program. brief: without the explanation.
     The same record, knowledge and costs give the same Case. Raises nothing for a `Record` that `read` returned.
     """
-    shipped_knowledge, shipped_sheets, shipped_costs = _shipped()
-    knowledge = knowledge or shipped_knowledge
+    knowledge = knowledge or _shipped()[0]
+    known = gather(record, knowledge=knowledge, sheets=sheets)
+    finding = reasoner(knowledge, costs).judge(known.context, known.evidence, _damaged(record, knowledge), brief=brief)
+    return Case(
+        record=record,
+        finding=finding,
+        readings=known.readings,
+        notices=(*record.notices, *known.notices),
+        knowledge=knowledge.digest,
+        version=__version__,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What the reasoning takes in from one record, and the readings it rests on."""
+
+    context: dict[str, str]
+    evidence: Evidence
+    readings: tuple[Judged, ...]
+    notices: tuple[Fault, ...]
+
+
+def gather(record: Record, *, knowledge: Knowledge | None = None, sheets: Sheets | None = None) -> Known:
+    """The context and the findings of a record, its readings judged; None = those shipped with the program."""
+    shipped_knowledge, shipped_sheets, _ = _shipped()
     sheets = sheets or shipped_sheets
     readings, about_readings = limits.judge_readings(record, sheets)
     unit = limits.effective_unit(record, sheets)
     context = evidence.context(record, cooling=unit.cooling, motor=unit.motor, oil_feed=unit.oil_feed)
-    known, about_findings = evidence.gather(record, readings, knowledge, unit.cylinders)
-    finding = _reasoner(knowledge, costs or shipped_costs).judge(
-        context, known, _damaged(record, knowledge), brief=brief
-    )
-    return Case(
-        record=record,
-        finding=finding,
-        readings=readings,
-        notices=(*record.notices, *about_readings, *about_findings),
-        knowledge=knowledge.digest,
-        version=__version__,
-    )
+    known, about_findings = evidence.gather(record, readings, knowledge or shipped_knowledge, unit.cylinders)
+    return Known(context, known, readings, (*about_readings, *about_findings))
+
+
+def reasoner(knowledge: Knowledge | None = None, costs: Costs | None = None) -> Reasoner:
+    """The reasoner of a knowledge and a cost table, with the networks it has built so far; None = those shipped."""
+    shipped_knowledge, _, shipped_costs = _shipped()
+    return _reasoner(knowledge or shipped_knowledge, costs or shipped_costs)
 
 
 _NOT_PARTS = ("oil", "crank", "pumping", "cylinders")
