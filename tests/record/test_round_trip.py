@@ -3,6 +3,7 @@
 import json
 import tomllib
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import hypothesis.strategies as st
@@ -10,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 
 from stripdown import vocabulary
-from stripdown.record import Record, as_mapping, canonical, schema, units, write_toml
+from stripdown.record import Record, as_mapping, canonical, schema, toml_of, units, write_toml
 
 from .made import CASES, EXAMPLE, accepted, good
 
@@ -126,3 +127,10 @@ def test_the_hash_is_of_the_content_alone() -> None:
 def test_the_canonical_text_of_a_small_record() -> None:
     raw = {"format": 1, "claim": "A", "unit": {"serial": "S", "model": "M", "run_hours": 5}, "observations": []}
     assert canonical(accepted(raw)) == '{"claim":"A","format":1,"unit":{"model":"M","run_hours":5.0,"serial":"S"}}'
+
+
+def test_a_date_that_is_none_is_written_as_text_so_that_the_file_can_be_read() -> None:
+    content: dict[str, Any] = {"format": 1, "claim": "A", "unit": {"serial": "1", "model": "M", "built": "2026-02-30"}}
+    assert tomllib.loads(toml_of(content)) == content
+    content["unit"] = {"serial": "1", "model": "M", "built": "2026-02-28"}
+    assert tomllib.loads(toml_of(content))["unit"]["built"] == date(2026, 2, 28)

@@ -6,7 +6,7 @@ from stripdown.record.files import read, read_all, read_text
 from stripdown.record.lines import holds_results, kind_of_line
 from stripdown.record.model import Record, Rejected
 from stripdown.record.parse import parse
-from stripdown.record.write import as_mapping, canonical, digest, write_toml
+from stripdown.record.write import as_mapping, canonical, digest, toml_of, write_toml
 
 __all__ = [
     "Columns",
@@ -24,5 +24,6 @@ __all__ = [
     "read_all",
     "read_columns",
     "read_text",
+    "toml_of",
     "write_toml",
 ]

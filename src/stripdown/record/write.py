@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping
+from contextlib import suppress
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -43,7 +44,12 @@ def digest(record: Record) -> str:
 
 def write_toml(record: Record) -> str:
     """The record in its hand-written form."""
-    content = as_mapping(record)
+    return toml_of(as_mapping(record))
+
+
+def toml_of(content: Mapping[str, Any]) -> str:
+    """The JSON form in the hand-written form. Its fields may have faults, but they are those of the form, and no list
+    is empty."""
     blocks = ["".join(_line(k, v, "", k) for k, v in content.items() if not _is_table(v))]
     for name, value in content.items():
         if isinstance(value, dict):
@@ -63,8 +69,17 @@ def _lines(section: str, table: Mapping[str, Any]) -> str:
 
 def _line(key: str, value: object, section: str, name: str) -> str:
     field = schema.SECTIONS[section][name]
-    bare = field.kind in ("date", "moment")  # TOML has dates of its own
+    bare = field.kind in ("date", "moment") and _is_iso(value)  # TOML has dates of its own
     return f"{key} = {value if bare else _toml(value)}\n"
+
+
+def _is_iso(value: object) -> bool:
+    """Whether a text is a date or moment as TOML writes it."""
+    if isinstance(value, str):
+        for kind in (date, datetime):
+            with suppress(ValueError):
+                return kind.fromisoformat(value).isoformat() == value
+    return False
 
 
 def _toml(value: object) -> str:
