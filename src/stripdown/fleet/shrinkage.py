@@ -28,6 +28,8 @@ def gamma_poisson(events: ArrayLike, exposure: ArrayLike) -> GammaPoisson:
 
     s, t = np.asarray(events, dtype=float), np.asarray(exposure, dtype=float)
     s, t = s[t > 0], t[t > 0]
+    if not s.sum() > 0:  # nobody failed: nothing to pull towards
+        return GammaPoisson(0.0, float(t.sum()), 0.0, np.zeros(np.shape(events)))
     mean = s.sum() / t.sum()
 
     def loss(at: Numbers) -> tuple[float, Numbers]:
