@@ -56,7 +56,7 @@ def machine(case: Case) -> Figure:
     listed = [part for part in (*PLACES, *_site_parts()) if worst.get(part) in ("heavy", "slight", "unreadable")]
     listed.sort(key=lambda p: -_ORDER.index(worst[p]))
     number = {part: str(i) for i, part in enumerate(listed, 1)}
-    body = [_outline(), *(_name(*n) for n in _NAMES), *_site(worst, number)]
+    body = [outline(), *(_name(*n) for n in _NAMES), *_site(worst, number)]
     body += [marker(*PLACES[p], worst[p], number.get(p, "")) for p in PLACES if p in worst]
     lines = [_line(case, part) for part in listed]
     sound = sum(extent == "none" for extent in worst.values())
@@ -74,7 +74,7 @@ def machine(case: Case) -> Figure:
 
 
 @cache
-def _outline() -> str:
+def outline() -> str:
     """The iron and steel of the drawing, without findings."""
     return Path(__file__).with_suffix(".svg").read_text(encoding="utf-8")
 

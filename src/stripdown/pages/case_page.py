@@ -7,6 +7,7 @@ from stripdown.pages import html, pdf, units
 from stripdown.pages.blocks import cleaned
 from stripdown.pages.sections import of_purpose
 from stripdown.pages.show import Paper, Purpose, Show
+from stripdown.record.model import Alarms, History, Plate, Unit
 
 _TITLES = {"warranty": "Root-cause summary", "site": "Root-cause summary for the site"}
 
@@ -40,8 +41,17 @@ def content(case: Case, show: Show) -> dict[str, Any]:
 
 
 def _facts(case: Case, show: Show) -> list[tuple[str, str | None]]:
-    u, h, r = case.record.unit, case.record.history, case.record
-    plate = [units.number(v) + " " + unit for v, unit in _plate(case) if v is not None]
+    r = case.record
+    return [
+        *life(r.unit, r.history, show),
+        ("Examined", ", ".join(x for x in (r.examined_by, units.day(r.examined_on)) if x)),
+        ("Record", None if r.revision is None else f"revision {r.revision}"),
+    ]
+
+
+def life(u: Unit, h: History, show: Show) -> list[tuple[str, str | None]]:
+    """The machine and its life up to the return, label and words; None or empty where nothing is known."""
+    plate = [units.number(v) + " " + unit for v, unit in _plate(u.plate) if v is not None]
     bits = [u.cooling and f"{u.cooling}-cooled", u.motor and u.motor.replace("_", " ") + " motor"]
     bits += [u.oil_feed and f"{u.oil_feed} oil feed", f"{u.cylinders} cylinders" if u.cylinders else None]
     return [
@@ -59,15 +69,12 @@ def _facts(case: Case, show: Show) -> list[tuple[str, str | None]]:
         ("Duty", h.duty),
         ("Replaces", h.replaces),
         ("Opened before", h.opened_before),
-        ("Alarm memory", _alarms(case)),
+        ("Alarm memory", _alarms(h.alarms)),
         ("Warranty until", units.day(h.warranty_until) if show.purpose == "warranty" else None),
-        ("Examined", ", ".join(x for x in (r.examined_by, units.day(r.examined_on)) if x)),
-        ("Record", None if r.revision is None else f"revision {r.revision}"),
     ]
 
 
-def _plate(case: Case) -> list[tuple[float | None, str]]:
-    p = case.record.unit.plate
+def _plate(p: Plate) -> list[tuple[float | None, str]]:
     return [(p.voltage, "V"), (p.frequency, "Hz"), (p.current, "A")]
 
 
@@ -77,8 +84,7 @@ def _when(word: str | None) -> str | None:
     )
 
 
-def _alarms(case: Case) -> str | None:
-    a = case.record.history.alarms
+def _alarms(a: Alarms) -> str | None:
     counts = {
         "oil": a.oil,
         "motor heat": a.motor_heat,

@@ -45,3 +45,18 @@ def section(content: Mapping[str, Any]) -> str:
 def page(context: Mapping[str, Any]) -> str:
     """A whole page: title, facts and sections in one file."""
     return environment().get_template("page.html").render(page=context, style=Markup(sheet()))
+
+
+def lesson_style() -> str:
+    """The style sheet of a lesson, larger than that of other pages, as an element for a notebook."""
+    return f"<style>{_lesson_sheet()}</style>"
+
+
+def lesson(context: Mapping[str, Any]) -> str:
+    """A lesson: an opening, then stations that are closed until somebody opens them."""
+    return environment().get_template("lesson.html").render(page=context, style=Markup(_lesson_sheet()))
+
+
+@cache
+def _lesson_sheet() -> str:
+    return sheet() + (_TEMPLATES / "lesson.css").read_text(encoding="utf-8")
