@@ -32,7 +32,7 @@ class Reasoner:
         return self._network(tuple(sorted(context.items())))
 
     def judge(self, context: Context, evidence: Evidence, parts: tuple[str, ...], *, brief: bool = False) -> Finding:
-        """The answer; `brief` leaves the explanation out."""
+        """The answer; `brief` leaves the explanation out, and the next checks where the outcome did not need them."""
         network = self.network(context)
         open_findings = [] if brief else list(checks.open_checks(self.knowledge, evidence))
         posterior = everything(network, evidence.likelihoods, open_findings)
@@ -63,7 +63,7 @@ class Reasoner:
             "parts": parts,
         }
         if brief:
-            return Finding(**common)
+            return Finding(**common, next_checks=next_checks)
         mechanism = network.mechanisms[int(np.argmax(first))]
         headline = explain.Headline(network, evidence, mechanism)
         weights, without = explain.weights(headline, evidence)
