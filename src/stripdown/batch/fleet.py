@@ -16,15 +16,25 @@ RESULTS = "results.jsonl"
 
 
 def run(
-    lines: Iterable[Mapping[str, Any]], out: Path, settings: Settings, population: Path | None, until: date | None
+    lines: Iterable[Mapping[str, Any]],
+    out: Path,
+    settings: Settings,
+    *,
+    population: Path | None = None,
+    named: str = "",
+    until: date | None = None,
 ) -> dict[str, Any]:
-    """Write `out/fleet` and give back the object of `fleet --json`; raises NotebookError."""
+    """Write `out/fleet` and give back the object of `fleet --json`; raises NotebookError.
+
+    `named` is what the report calls the table of units.
+    """
     out.mkdir(parents=True, exist_ok=True)
     with folder.whole(out / "fleet") as fresh:
         write_text(fresh / RESULTS, "".join(json_line(line) + "\n" for line in lines))
         parameters = {
             "results": RESULTS,
             "population": str(population.resolve()) if population else "",
+            "named": named,
             "until": until.isoformat() if until else "",
             "paper": settings.paper,
             "out": ".",

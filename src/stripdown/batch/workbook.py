@@ -2,6 +2,7 @@
 
 import json
 import tempfile
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +14,7 @@ from stripdown.case import Case
 from stripdown.record import Fault, Record, RecordError, Rejected
 
 if TYPE_CHECKING:
-    from stripdown.fleet.report import FleetReport
+    from stripdown.fleet import FleetReport, Population
 
 DEMO_RECORD = "returns/tw-2025-016.toml"
 
@@ -23,12 +24,13 @@ def open_case(record: str, settings: Settings, *, claim: str = "", named: str = 
 
     `named` is what results call the file. Raises RecordError with every fault.
     """
+    return settings.judge(one_record(record, settings, claim=claim, named=named))
+
+
+def one_record(record: str, settings: Settings, *, claim: str = "", named: str = "") -> Record:
+    """The record that `open_case` judges. Raises RecordError with every fault."""
     path = record or str(resources.demo() / DEMO_RECORD)
     named = named or record or DEMO_RECORD
-    return settings.judge(_one(path, claim, named, settings))
-
-
-def _one(path: str, claim: str, named: str, settings: Settings) -> Record:
     found = [renamed(r, path, named) for r in settings.read([path]) if not claim or r.claim == claim]
     faults = [f for r in found if isinstance(r, Rejected) for f in r.faults]
     if faults:
@@ -55,21 +57,27 @@ def write_case(case: Case, out: Path, settings: Settings) -> dict[str, Any]:
     return _write_result(out / "result.json", case.as_json())
 
 
-def open_fleet(results: str, population: str, until: str) -> "FleetReport":
+def open_fleet(results: str, population: str, until: str, *, named: str = "") -> "FleetReport":
     """The report on the result lines of a file, or on the demo's returns and units where `results` is ''.
 
-    `until` is an ISO date; '' = the latest failure or removal in the files.
+    `named` is what the report calls the table of units; `until` is an ISO date, '' = the latest failure or removal.
     """
-    from stripdown.fleet import read_population, report
+    from stripdown.fleet import report
 
-    units = population
     settings = Settings()
     if not results:
         results, settings = str(resources.demo() / "returns"), Settings(limits=resources.demo() / "limits")
-        units = units or str(resources.demo() / "units.csv")
-    lines = gather([results], settings)
-    watched = date.fromisoformat(until) if until else None
-    return report(lines, read_population(Path(units)) if units else None, until=watched)
+        if not population:
+            population, named = str(resources.demo() / "units.csv"), "units.csv"
+    units = _units(Path(population), named or population) if population else None
+    return report(gather([results], settings), units, until=date.fromisoformat(until) if until else None)
+
+
+def _units(path: Path, named: str) -> "Population":
+    from stripdown.fleet import read_population
+
+    read = read_population(path)
+    return replace(read, file=named, notices=tuple(replace(n, file=named) for n in read.notices))
 
 
 def write_fleet(report: "FleetReport", out: Path, paper: Any = "a4") -> dict[str, Any]:

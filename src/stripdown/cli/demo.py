@@ -29,7 +29,7 @@ def demo(workers: int, out: Path, **chosen: Any) -> int:
     records = [renamed(r, f"{scenario}/", "") for r in settings.read([str(scenario / "returns")])]
     tally = run_batch(records, Batch(out=out, settings=settings, workers=workers, base=scenario))
     click.echo("now the fleet", err=True)
-    run_fleet(written(records, out), out, settings, scenario / "units.csv", None)
+    run_fleet(written(records, out), out, settings, population=scenario / "units.csv", named="units.csv")
     click.echo(plain(f"{summary(tally)} (the one rejected is meant to be, to show what a faulty record is told)"))
     for what, place in _LOOK.items():
         click.echo(plain(f"{what}: open {out / place}"))

@@ -33,7 +33,8 @@ def fleet(
     if population:
         read_population(population)  # its faults are told before anything is run
     lines = list(gather(paths, settings))
-    answer = run(lines, out, settings, population, until.date() if until else None)
+    last = until.date() if until else None
+    answer = run(lines, out, settings, population=population, named=str(population or ""), until=last)
     if as_json:
         click.echo(json_line(answer))
     told = f"{answer['returns']} returns, {answer['rejected']} rejected: {out / 'fleet' / 'fleet.html'}"
