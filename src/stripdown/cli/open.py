@@ -1,0 +1,82 @@
+"""`stripdown open`: JupyterLab on one of the interactive workbooks."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import click
+
+from stripdown.cli import options
+from stripdown.cli.program import Job, plain
+
+_TAKES = {"intake": "record", "lesson": "record", "explorer": "results"}
+"""Workbook → the parameter of its notebook that PATH is."""
+
+
+@click.command("open", cls=Job, example="stripdown open intake returns/nb-0117.toml")
+@click.argument("workbook", type=click.Choice(list(_TAKES)))
+@click.argument("path", required=False, type=click.Path(path_type=Path))
+@options.shared("out", "costs", "limits", "knowledge", "system")
+@click.option("--browser/--no-browser", default=True, show_default=True, help="Open the address in a browser.")
+def open_(workbook: str, path: Path | None, out: Path, browser: bool, **chosen: Any) -> int:
+    """Open a workbook in JupyterLab until ctrl-C.
+
+    intake: PATH is a record, there or not yet; without it a new one below --out. lesson: a record. explorer: records or
+    result lines. The notebook is a working copy below --out.
+    """
+    import tempfile
+    import webbrowser
+
+    from stripdown.record import RecordError
+    from stripdown.widgets import lab
+
+    if workbook == "intake":
+        path = path or _free(out / "records")
+        try:
+            _can_be_taken_up(path)
+        except RecordError as faulty:
+            click.echo(plain_lines(str(faulty)), err=True)
+            return 1
+    elif path is not None and not path.exists():
+        raise click.BadParameter(f"{path} is not there", param_hint="PATH")
+    wanted = {_TAKES[workbook]: path} | chosen
+    with tempfile.TemporaryDirectory(prefix="stripdown-") as runtime:
+        try:
+            notebook = lab.working_copy(workbook, out / "workbooks", lab.known(workbook, _texts(wanted)))
+            with lab.running(notebook, Path(runtime)) as server:
+                click.echo(server.address)
+                click.echo("ctrl-C ends it" + (f"; the record is {plain(str(path))}" if path else ""), err=True)
+                if browser:
+                    webbrowser.open(server.address)
+                server.process.wait()
+        except KeyboardInterrupt:
+            click.echo("ended", err=True)
+        except lab.LabError as failed:
+            click.echo(plain_lines(str(failed)), err=True)
+            return 1
+    return 0
+
+
+def plain_lines(text: str) -> str:
+    """Text of several lines made safe for a terminal."""
+    return "\n".join(plain(line) for line in text.splitlines())
+
+
+def _can_be_taken_up(path: Path) -> None:
+    from stripdown.widgets.intake_file import take_up
+
+    take_up(path)
+
+
+def _free(folder: Path) -> Path:
+    number = 1
+    while (path := folder / f"return-{number:03d}.toml").exists():
+        number += 1
+    return path
+
+
+def _texts(values: Mapping[str, Any]) -> dict[str, str]:
+    """Parameters of a notebook are text: absolute paths, '' for ours."""
+    return {
+        name: str(value.resolve()) if isinstance(value, Path) else str(value or "") for name, value in values.items()
+    }

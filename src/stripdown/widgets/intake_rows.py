@@ -1,0 +1,168 @@
+"""The questions of one step as rows of large buttons, and what may be written beside an answer."""
+
+from collections.abc import Callable
+from html import escape
+from typing import Any
+
+import ipywidgets as w
+
+from stripdown.vocabulary import label
+from stripdown.widgets import intake_plan, intake_words
+from stripdown.widgets.intake import Intake
+from stripdown.widgets.intake_photo import names
+from stripdown.widgets.intake_plan import LACKING, PRESENT, Question
+
+_GRADED = {"none": "1 sound", "slight": "2 slight", "heavy": "3 heavy", "unreadable": "4 can't read"}
+_PRESENT = {"none": "1 no", "heavy": "3 yes", "unreadable": "4 can't tell"}
+_NOT_LOOKED = "0 not looked at"
+_ALL = "whole machine"
+
+
+class Rows:
+    """All questions of the step that the workbook stands at. `changed` is called after each answer."""
+
+    def __init__(self, intake: Intake, questions: list[Question], changed: Callable[[], None]) -> None:
+        self.intake = intake
+        self.questions = questions
+        self._changed = changed
+        self._quiet = False
+        self._how: dict[str, Any] = {
+            "layout": w.Layout(width="auto"),
+            "style": w.ToggleButtonsStyle(description_width="17em"),
+        }
+        self._toggles = [self._toggle(q) for q in questions]
+        self._rows = [w.VBox([t], layout=self._how["layout"]) for t in self._toggles]
+        for row in self._rows:
+            row.add_class("sd-row")
+        self._beside = Beside(intake, changed)
+        self._shown: int | None = None
+        self._cylinder = self._cylinders()
+        self.box = w.VBox([*self._cylinder, *self._rows, *self._lacking()])
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show the answers that stand."""
+        self._quiet = True
+        for toggle, question in zip(self._toggles, self.questions, strict=True):
+            toggle.value = self.intake.answer_of(question)
+            toggle.description = self._words(question)
+        for chooser in self._cylinder:
+            chooser.value = self.intake.place.cylinder
+        self._quiet = False
+        self._show_beside(self._shown)
+        self._beside.refresh()
+
+    def _words(self, question: Question) -> str:
+        words = label(f"{question.part}.{question.condition}" if question.condition else question.part)
+        cylinder = self.intake.place.cylinder if question.by_cylinder else None
+        if cylinder:
+            words += f", cyl. {cylinder}"
+        others = intake_words.others(intake_plan.said(self.intake.content, question), cylinder)
+        return words + (f" ({others})" if others and not question.either else "")
+
+    def _toggle(self, question: Question) -> Any:
+        if question.either:
+            said = {c: f"{n} {label(c)}" for n, c in enumerate(question.answers[:-1], 1)}
+            said |= {"unreadable": _PRESENT["unreadable"]}
+        else:
+            said = _PRESENT if question.answers == PRESENT else _GRADED
+        options = [(said[a], a) for a in question.answers] + [(_NOT_LOOKED, None)]
+        toggle = w.ToggleButtons(options=options, value=None, **self._how)
+        toggle.add_class("sd-answer")
+        toggle.observe(lambda change: self._answered(question, change["new"]), "value")
+        return toggle
+
+    def _answered(self, question: Question, answer: str | None) -> None:
+        if self._quiet:
+            return
+        self.intake.answer(question, answer)
+        self._shown = None if answer in (None, "none") else self.questions.index(question)
+        self._changed()
+
+    def _show_beside(self, index: int | None) -> None:
+        """The fields for note and photo stand below the row that was answered last."""
+        for i, row in enumerate(self._rows):
+            wanted = (self._toggles[i], self._beside.box) if i == index else (self._toggles[i],)
+            if tuple(row.children) != wanted:
+                row.children = wanted
+        self._beside.question = None if index is None else self.questions[index]
+
+    def _cylinders(self) -> list[Any]:
+        if not any(q.by_cylinder for q in self.questions):
+            return []
+        options = [(_ALL, None), *((f"cylinder {n}", n) for n in range(1, self.intake.cylinders + 1))]
+        chooser = w.ToggleButtons(options=options, value=None, description="Looking at", **self._how)
+        chooser.add_class("sd-cylinder")
+
+        def chosen(change: dict[str, Any]) -> None:
+            if not self._quiet:
+                self.intake.look_at(change["new"])
+                self._changed()
+
+        chooser.observe(chosen, "value")
+        return [chooser]
+
+    def _lacking(self) -> list[Any]:
+        """A part that is missing or wrong is told from a list, not asked for each part."""
+        parts = dict.fromkeys(q.part for q in self.questions)
+        if not parts:
+            return []
+        options = [("", None), *((label(f"{p}.{c}"), Question(p, c, PRESENT)) for p in parts for c in LACKING)]
+        chooser = w.Dropdown(
+            options=options,
+            description="A part is missing or wrong",
+            style={"description_width": "17em"},
+            layout=self._how["layout"],
+        )
+
+        def chosen(change: dict[str, Any]) -> None:
+            if change["new"] is not None:
+                self.intake.answer(change["new"], "heavy")
+                self._changed()
+
+        chooser.observe(chosen, "value")
+        return [chooser]
+
+
+class Beside:
+    """Where, note and photo of the answer given last."""
+
+    def __init__(self, intake: Intake, changed: Callable[[], None]) -> None:
+        self.intake = intake
+        self.question: Question | None = None
+        self._changed = changed
+        self._quiet = False
+        style, wide = {"description_width": "5em"}, w.Layout(width="auto")
+        self._where = w.Text(description="Where", placeholder="bank 1, pump side …", style=style, layout=wide)
+        self._note = w.Textarea(description="Note", rows=2, style=style, layout=wide)
+        self._photo = w.FileUpload(description="Add photo", accept="image/*", multiple=True)
+        self._named = w.HTML()
+        for name, widget in (("where", self._where), ("note", self._note)):
+            widget.observe(lambda change, name=name: self._typed(name, change["new"]), "value")
+        self._photo.observe(self._uploaded, "value")
+        self.box = w.VBox([self._where, self._note, self._photo, self._named])
+        self.box.add_class("sd-beside")
+
+    def refresh(self) -> None:
+        """Show what stands beside the answer."""
+        entry = self.intake.entry(self.question) if self.question else None
+        self._quiet = True
+        for name, widget in (("where", self._where), ("note", self._note)):
+            said = str((entry or {}).get(name, ""))
+            if widget.value.strip() != said.strip():
+                widget.value = said
+        self._quiet = False
+        self._named.value = "".join(f"<div>photo: {escape(str(n))}</div>" for n in names(entry or {}))
+
+    def _typed(self, name: str, text: str) -> None:
+        if not self._quiet and self.question is not None:
+            self.intake.detail(self.question, name, text)
+            self._changed()
+
+    def _uploaded(self, change: dict[str, Any]) -> None:
+        if self.question is None or not change["new"]:
+            return
+        for upload in change["new"]:
+            self.intake.photo(self.question, bytes(upload["content"]))
+        self._photo.value = ()
+        self._changed()

@@ -1,0 +1,198 @@
+"""What the bench workbook says in HTML: finding so far, cautions, verdicts. Text from a record is escaped, always."""
+
+from collections.abc import Iterable, Sequence
+from html import escape
+
+from stripdown import vocabulary
+from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, percent, verdict_words
+from stripdown.limits import Judged
+from stripdown.pages import units
+from stripdown.record import Fault
+from stripdown.vocabulary import label
+from stripdown.widgets.intake import GENERAL, Intake
+from stripdown.widgets.intake_way import Stand
+
+_MOST = 3
+_STATUS = {
+    "established": "established",
+    "likely": "likely",
+    "open": "open: not decided",
+    "conflicting": "the findings do not go together",
+}
+
+
+def caution(title: str, text: str, *, confirmed: bool) -> str:
+    """A caution in its frame."""
+    said = "Confirmed" if confirmed else "Read first, then confirm"
+    return (
+        f"<section class='sd-caution{' sd-confirmed' if confirmed else ''}'>"
+        f"<h3>⚠ Caution: {escape(title)} <small>({said})</small></h3><p>{escape(text)}</p></section>"
+    )
+
+
+def caution_title(intake: Intake, caution_id: str) -> str:
+    """'before anything', or the title of the step."""
+    return "before anything" if caution_id == GENERAL else intake.way.steps[caution_id].title
+
+
+def head(intake: Intake) -> str:
+    """Claim, model, file, and whether everything is saved."""
+    unit = intake.unit
+    saved = (
+        f"<strong class='sd-bad'>■ NOT SAVED: {escape(intake.unsaved)}</strong>"
+        if intake.unsaved
+        else "<span class='sd-good'>● saved after every entry</span>"
+    )
+    claim = intake.content.get("claim", "no claim yet")
+    return (
+        f"<h2>Bench workbook: {escape(str(claim))}</h2><p>{escape(unit.model)} · {escape(unit.serial)} · "
+        f"{escape(intake.path.name)} · {saved}</p>" + _told(intake)
+    )
+
+
+def _told(intake: Intake) -> str:
+    said = [*intake.told, *([f"Not done: {intake.refused}"] if intake.refused else [])]
+    return "".join(f"<p class='sd-warn'>◆ {escape(t)}</p>" for t in said)
+
+
+def headline(intake: Intake) -> str:
+    """The finding so far in one line."""
+    finding = intake.case.finding
+    first = finding.first[0]
+    without = " (entries with faults left out)" if intake.faults else ""
+    return (
+        f"<p class='sd-headline'><b>{percent(first.probability or 0.0)}</b> {escape(vocabulary.words(first.id))} "
+        f"<span class='sd-status'>{_STATUS[finding.status]}{without}</span></p>"
+    )
+
+
+def live(intake: Intake) -> str:
+    """Everything that stands beside the questions: finding, causes, outcome, next check, faults, progress."""
+    finding = intake.case.finding
+    parts = [
+        "<h3>What failed first, so far</h3>",
+        _shares([(s.id, s.probability or 0.0) for s in finding.first[:_MOST]]),
+        "<h3>What brought it</h3>",
+        _shares([(s.id, s.probability or 0.0) for s in finding.causes[:_MOST]]),
+        f"<h3>What to do with it</h3><p>{escape(vocabulary.words(finding.outcome.id))}, expected cost "
+        f"{escape(units.money(finding.outcome.expected_cost, finding.outcome.currency))}</p>",
+        _conflict(intake),
+        _next(intake),
+        faults(intake.faults),
+    ]
+    return "".join(parts)
+
+
+def _shares(shares: Sequence[tuple[str, float]]) -> str:
+    rows = "".join(
+        f"<tr><td><span class='sd-bar' style='width:{max(1, round(100 * p))}%'></span></td>"
+        f"<td>{percent(p)}</td><td>{escape(vocabulary.words(i))}</td></tr>"
+        for i, p in shares
+    )
+    return f"<table class='sd-shares' role='presentation'>{rows}</table>"
+
+
+def _conflict(intake: Intake) -> str:
+    found = intake.case.finding.conflict
+    if found is None:
+        return ""
+    names = "; ".join(label(f) for f in found.findings)
+    return f"<p class='sd-warn'>◆ These do not go together, look again: {escape(names)}</p>"
+
+
+def _next(intake: Intake) -> str:
+    checks = intake.case.finding.next_checks
+    if not checks:
+        return "<h3>Next check</h3><p>None is asked for now: go on step by step.</p>"
+    best = checks[0]
+    more = "".join(f"<li>{escape(_sentence(c.text or label(c.id)))}</li>" for c in checks[1:_MOST])
+    return (
+        f"<h3>Next check that tells most a minute</h3><p class='sd-warn'>⚠ {escape(best.caution)}</p>"
+        f"<p><b>{escape(_sentence(best.text or label(best.id)))}</b>, {best.minutes:g} min, "
+        f"{best.gain_bits:.2f} bit</p>" + (f"<p>Then:</p><ul>{more}</ul>" if more else "")
+    )
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def faults(found: Iterable[Fault]) -> str:
+    """What stands in the way of a record, and what would be right."""
+    items = "".join(
+        f"<li><b>{escape(f.entry.replace('_', ' ') or 'file')}</b>: {escape(f.what)}; {escape(f.fix)}</li>"
+        for f in found
+    )
+    if not items:
+        return "<p class='sd-good'>● The record can be read as it stands.</p>"
+    return f"<section class='sd-faults'><h3>■ To mend before it is a record</h3><ul>{items}</ul></section>"
+
+
+def reading(judged: Sequence[Judged], wrong: Sequence[Fault], system: units.System) -> str:
+    """What is to be said of one reading: faults, or value with uncertainty, limit and verdict by each rule."""
+    if wrong:
+        return "".join(f"<div class='sd-bad'>■ {escape(f.what)}; {escape(f.fix)}</div>" for f in wrong)
+    return "".join(_verdict(j, system) for j in judged)
+
+
+_CLASSES = {"within": "sd-good", "outside": "sd-bad", "open": "sd-warn", "no_limit": ""}
+
+
+def _verdict(j: Judged, system: units.System) -> str:
+    words = [f"{VERDICTS[j.verdict]} <b>{verdict_words(j.verdict)}</b>"]
+    low, high = j.limits()
+    if j.judged is not None:
+        words.append(
+            escape(
+                units.measured(
+                    j.judged,
+                    j.judged_unit or "",
+                    system,
+                    uncertainty=j.judged_uncertainty,
+                    quantity=j.quantity,
+                    plus=low is not None and low < 0,
+                )
+            )
+        )
+    elif j.corrected is not None:
+        c = j.corrected
+        words.append(escape(units.measured(c.value, c.unit, system, uncertainty=c.uncertainty, quantity=j.quantity)))
+    if low is not None or high is not None:
+        words.append(f"limit {escape(units.limits(low, high, j.judged_unit or j.unit, system, j.quantity))}")
+    if j.rule and j.rule != j.quantity:
+        words.append(escape(label(j.rule)))
+    if j.remark:
+        words.append(escape(j.remark))
+    return f"<div class='{_CLASSES[j.verdict]}'>{' · '.join(words)}</div>"
+
+
+def others(said: Sequence[tuple[int | None, str]], cylinder: int | None) -> str:
+    """What was answered for other cylinders: 'cyl. 2 ■ heavy'."""
+    return ", ".join(
+        f"{f'cyl. {c}' if c else 'all'} {EXTENTS.get(e, '?')} {EXTENT_WORDS.get(e, e)}"
+        for c, e in said
+        if c != cylinder
+    )
+
+
+def progress(stands: Sequence[Stand]) -> str:
+    """How far the teardown is, step by step."""
+    rows = "".join(
+        f"<tr><td>{_mark(s)}</td><td>{escape(s.title)}</td><td>{s.answered} of {s.asked}</td>"
+        f"<td>{escape('no longer possible after: ' + ', '.join(s.barred) if s.barred else '')}</td></tr>"
+        for s in stands
+    )
+    columns = "".join(f"<th scope='col'>{c}</th>" for c in ("Done", "Step", "Answered", "Remark"))
+    return f"<table class='sd-progress'><thead><tr>{columns}</tr></thead><tbody>{rows}</tbody></table>"
+
+
+def _mark(stand: Stand) -> str:
+    return "● all" if stand.answered == stand.asked else "◆ some" if stand.answered else "○ none"
+
+
+def confirmed(intake: Intake) -> str:
+    """Who confirmed what, as the record has it."""
+    return "".join(
+        f"<p class='sd-good'>● {escape(c.by or 'a person not named')}: {escape(vocabulary.words(c.first or ''))}</p>"
+        for c in intake.case.record.confirmed
+    )

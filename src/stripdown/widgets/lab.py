@@ -1,0 +1,172 @@
+"""JupyterLab on a working copy of a workbook, which is run once so that it stands there ready to use."""
+
+import json
+import os
+import secrets
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib import import_module
+from pathlib import Path
+from typing import Any
+
+from stripdown import resources
+
+_STARTS_WITHIN = 90.0
+"""Seconds after which a server that gave no sign is given up."""
+_RUNS_WITHIN = 300.0
+_LARGEST_MESSAGE = 200_000_000
+"""Bytes: photos come from the browser in one message."""
+
+
+class LabError(RuntimeError):
+    """JupyterLab did not start, or the workbook did not run."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lab:
+    """A running server: `address` opens the workbook, `process` is the server."""
+
+    address: str
+    process: "subprocess.Popen[bytes]"
+
+
+def known(name: str, parameters: Mapping[str, str]) -> dict[str, str]:
+    """Those of the parameters that the notebook `name` has."""
+    import papermill
+
+    there = set(papermill.inspect_notebook(_literal(resources.notebook(name))))
+    return {k: v for k, v in parameters.items() if k in there}
+
+
+def working_copy(name: str, folder: Path, parameters: Mapping[str, str]) -> Path:
+    """The notebook `name` copied into `folder`, its parameters set, its code folded away."""
+    import papermill
+
+    source = resources.notebook(name)
+    folder.mkdir(parents=True, exist_ok=True)
+    target = folder / source.name
+    papermill.execute_notebook(
+        _literal(source), _literal(target), dict(parameters), prepare_only=True, progress_bar=False
+    )
+    book = json.loads(target.read_text(encoding="utf-8"))
+    book["metadata"].pop("papermill", None)
+    for cell in book["cells"]:
+        cell["metadata"].pop("papermill", None)
+        if cell["cell_type"] == "code":
+            cell["metadata"]["jupyter"] = {"source_hidden": True}
+    target.write_text(json.dumps(book, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")
+    return target
+
+
+def _literal(path: Path) -> str:
+    """papermill reads `{` in a path as a placeholder."""
+    return str(path).replace("{", "{{").replace("}", "}}")
+
+
+@contextmanager
+def running(notebook: Path, runtime: Path) -> Iterator[Lab]:
+    """JupyterLab on the loopback address with a token of its own, the notebook run in it; ended on the way out.
+
+    `runtime`: a private folder for what servers and kernels note about themselves. Raises LabError.
+    """
+    token = secrets.token_hex(24)
+    environment = os.environ | {"JUPYTER_TOKEN": token, "JUPYTER_RUNTIME_DIR": str(runtime)}
+    with (runtime / "server.log").open("wb") as log:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "jupyterlab", *_options(notebook.parent)],
+            env=environment,
+            stdin=subprocess.DEVNULL,
+            stdout=log,
+            stderr=log,
+            start_new_session=True,  # an interrupt from the keyboard is ours to pass on
+        )
+    try:
+        base = _address(process, runtime)
+        _run(notebook, base, token, runtime)
+        yield Lab(f"{base}doc/tree/{notebook.name}?token={token}", process)
+    finally:
+        process.terminate()
+        try:
+            process.wait(20)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+
+
+def _options(folder: Path) -> list[str]:
+    return [
+        "--no-browser",
+        "--ServerApp.ip=127.0.0.1",
+        "--ServerApp.port=0",
+        f"--ServerApp.root_dir={folder.resolve()}",
+        f"--ServerApp.tornado_settings={{'websocket_max_message_size': {_LARGEST_MESSAGE}}}",
+        "--LabApp.news_url=",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+    ]
+
+
+def _address(process: "subprocess.Popen[bytes]", runtime: Path) -> str:
+    """Where the server listens, once it answers."""
+    end = time.monotonic() + _STARTS_WITHIN
+    while time.monotonic() < end and process.poll() is None:
+        for note in runtime.glob(f"jpserver-{process.pid}.json"):
+            try:
+                base = str(json.loads(note.read_text(encoding="utf-8"))["url"])
+                urllib.request.urlopen(f"{base}api", timeout=5).close()
+                return base
+            except (OSError, ValueError, KeyError):
+                pass  # not yet
+        time.sleep(0.1)
+    told = (runtime / "server.log").read_text(encoding="utf-8", errors="replace").strip().splitlines()
+    raise LabError(f"JupyterLab did not start: {told[-1] if told else 'it said nothing'}")
+
+
+def _run(notebook: Path, base: str, token: str, runtime: Path) -> None:
+    """Run the notebook in the kernel that JupyterLab will find it with; outputs are kept and trusted."""
+    from jupyter_client.blocking.client import BlockingKernelClient
+
+    nbformat: Any = import_module("nbformat")
+    sign: Any = import_module("nbformat.sign")
+
+    order = {"path": notebook.name, "name": notebook.name, "type": "notebook", "kernel": {"name": "python3"}}
+    kernel = _post(f"{base}api/sessions", token, order)["kernel"]["id"]
+    client = BlockingKernelClient(connection_file=str(runtime / f"kernel-{kernel}.json"))
+    client.load_connection_file()
+    client.start_channels()
+    book = nbformat.read(notebook, as_version=4)
+    try:
+        client.wait_for_ready(timeout=_STARTS_WITHIN)
+        for cell in book.cells:
+            if cell.cell_type == "code":
+                _run_cell(client, cell)
+    finally:
+        client.stop_channels()
+        nbformat.write(book, notebook)
+        sign.NotebookNotary().sign(book)
+
+
+def _run_cell(client: Any, cell: Any) -> None:
+    v4: Any = import_module("nbformat.v4")
+    outputs: list[Any] = []
+
+    def keep(message: dict[str, Any]) -> None:
+        if message["msg_type"] in ("stream", "display_data", "execute_result", "error"):
+            outputs.append(v4.output_from_msg(message))
+
+    answer = client.execute_interactive(cell.source, output_hook=keep, timeout=_RUNS_WITHIN)
+    cell.outputs, cell.execution_count = outputs, answer["content"].get("execution_count")
+    if answer["content"]["status"] != "ok":
+        said = f"{answer['content'].get('ename')}: {answer['content'].get('evalue')}"
+        raise LabError(f"the workbook did not run: {said}")
+
+
+def _post(address: str, token: str, body: Mapping[str, object]) -> Any:
+    headers = {"Authorization": f"token {token}", "Content-Type": "application/json"}
+    request = urllib.request.Request(address, json.dumps(body).encode(), headers)
+    with urllib.request.urlopen(request, timeout=_STARTS_WITHIN) as answer:
+        return json.load(answer)
