@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import psutil
 import pytest
 
 from stripdown.batch.run import Batch, Tally, run
@@ -184,6 +185,33 @@ def test_a_notebook_that_fails_is_kept_and_the_next_run_clears_it(tmp_path: Path
     write(folder, "A")
     assert batch(folder, tmp_path / "out", resume=True).states == {"done": 1}
     assert not (tmp_path / "out" / "_failed" / "A.ipynb").exists()
+
+
+@pytest.mark.slow
+def test_a_worker_that_dies_costs_its_own_record(tmp_path: Path) -> None:
+    folder, out = write(tmp_path / "in", "A", "B", "C"), tmp_path / "out"
+    process = _start(folder, out, "--workers", "1")
+    _wait_for_lines(out, 1)
+    worker = next(p for p in psutil.Process(process.pid).children() if "spawn_main" in " ".join(p.cmdline()))
+    worker.kill()
+    _, told = process.communicate(timeout=120)
+    assert process.returncode == 1
+    assert "ended without an answer" in told
+    assert sorted(line["state"] for line in ledger(out)) == ["done", "done", "failed"]
+    assert batch(folder, out, resume=True).states == {"done": 1}
+    assert done(out) == ["A", "B", "C"]
+
+
+@pytest.mark.slow
+def test_records_on_standard_input_are_kept_beside_their_pages(tmp_path: Path) -> None:
+    lines = "".join(
+        json.dumps({"format": 1, "claim": claim, "unit": {"serial": "1", "model": "K4-150"}}) + "\n"
+        for claim in ("A", "B")
+    )
+    command = [sys.executable, "-m", "stripdown.cli", "batch", "-", "--out", "out"]
+    subprocess.run(command, input=lines, text=True, cwd=tmp_path, check=True, capture_output=True)
+    assert done(tmp_path / "out") == ["A", "B"]
+    assert (tmp_path / "out" / "standard-input.jsonl").read_text() == lines
 
 
 @pytest.mark.slow

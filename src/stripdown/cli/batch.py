@@ -31,9 +31,10 @@ def batch(paths: Sequence[str], workers: int, resume: bool, timeout: float, out:
     """
     from stripdown.batch.run import Batch
     from stripdown.batch.settings import Settings
+    from stripdown.batch.spool import spooled
 
     settings = Settings(**chosen)
-    records = settings.read(paths)
+    records = settings.read(spooled(paths, out))
     tally = run(records, Batch(out=out, settings=settings, workers=workers, timeout=timeout, resume=resume))
     click.echo(plain(summary(tally)))
     click.echo(plain(f"index: {out / 'index.html'}"))
@@ -48,6 +49,8 @@ def run(records: "Sequence[Record | Rejected]", todo: "Batch") -> "Tally":
     try:
         run(records, todo, tally)
     except (KeyboardInterrupt, OSError):
+        if not tally.states:
+            raise
         again = [*sys.argv[1:], *([] if "--resume" in sys.argv else ["--resume"])]
         click.echo(plain(f"stopped: {summary(tally)}"), err=True)
         click.echo(plain(f"to go on, type: {shlex.join(['stripdown', *again])}"), err=True)
