@@ -21,10 +21,7 @@ def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: Ke
     import papermill
     from papermill.exceptions import PapermillExecutionError
 
-    source = resources.notebook(name)
-    unknown = sorted(set(parameters) - _parameters(source))
-    if unknown:
-        raise ValueError(f"{source.name} has no parameter {', '.join(unknown)}")
+    source = _source(name, parameters)
     target = folder / source.name
     try:
         papermill.execute_notebook(
@@ -47,6 +44,27 @@ def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: Ke
     kept.unlink(missing_ok=True)
 
 
+def prepare(name: str, folder: Path, parameters: Mapping[str, object]) -> None:
+    """Put the notebook `name` into `folder` with its parameters filled in, not run. Raises ValueError as `run` does."""
+    import papermill
+
+    source = _source(name, parameters)
+    target = folder / source.name
+    papermill.execute_notebook(
+        _literal(source), _literal(target), dict(parameters), kernel_name="python3", prepare_only=True
+    )
+    _forget_run(target)
+
+
+def _source(name: str, parameters: Mapping[str, object]) -> Path:
+    """The notebook as it is shipped; raises ValueError for a parameter that it does not have."""
+    source = resources.notebook(name)
+    unknown = sorted(set(parameters) - _parameters(source))
+    if unknown:
+        raise ValueError(f"{source.name} has no parameter {', '.join(unknown)}")
+    return source
+
+
 @cache
 def _parameters(source: Path) -> frozenset[str]:
     import papermill
@@ -60,9 +78,11 @@ def _literal(path: Path) -> str:
 
 
 def _forget_run(target: Path) -> None:
-    """Take out the times and paths that papermill notes, which differ from run to run."""
+    """Take out the times, paths and the chance id that papermill notes, which differ from run to run."""
     book: Any = json.loads(target.read_text(encoding="utf-8"))
     for part in (book, *book["cells"]):
         part["metadata"].pop("papermill", None)
         part["metadata"].pop("execution", None)
+        if "injected-parameters" in part["metadata"].get("tags", ()):
+            part["id"] = "injected-parameters"
     target.write_text(json.dumps(book, ensure_ascii=False, indent=1) + "\n", encoding="utf-8")

@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import Any, Literal, Self
 
 from stripdown.case import Case, judge
+from stripdown.knowledge import Knowledge
 from stripdown.knowledge import load as load_knowledge
+from stripdown.lesson import Lesson, plan
 from stripdown.limits.load import load_sheets
 from stripdown.reasoning.decide import Costs, default_costs
 from stripdown.record import Fault, Record, RecordError, Rejected, read_all, read_columns
@@ -64,9 +66,18 @@ class Settings:
         """The case of a record by these tables, read once a process."""
         return judge(record, **_tables(self.knowledge, self.limits, self.costs), brief=brief)
 
+    def lesson(self, record: Record) -> Lesson:
+        """The lesson of a record by these tables."""
+        return plan(record, **_tables(self.knowledge, self.limits, self.costs))
+
+    def knowledge_used(self) -> Knowledge:
+        """The knowledge that is reasoned with."""
+        used: Knowledge = _tables(self.knowledge, self.limits, self.costs)["knowledge"]
+        return used
+
     def knowledge_hash(self) -> str:
         """What names the numbers that are reasoned with."""
-        return str(_tables(self.knowledge, self.limits, self.costs)["knowledge"].digest)
+        return self.knowledge_used().digest
 
     def digest(self) -> str:
         """sha256 of all that can change a page: the choices and what stands in the chosen files, wherever they lie."""

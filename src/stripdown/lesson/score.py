@@ -1,12 +1,30 @@
 """The log score of a guess: what it is worth in bits over knowing nothing."""
 
 import math
+from dataclasses import dataclass
 
 from stripdown import vocabulary
 from stripdown.lesson.model import NOT_DECIDED
 
 LEAST, MOST = 0.05, 0.99
 """Confidences that can be given: nobody is allowed to be certain, for one certain miss would cost everything."""
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """What a class committed to at a station: a candidate and how sure it was [0 to 1]."""
+
+    candidate: str
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """A guess after a station and what it earned [bit]."""
+
+    station: str
+    guess: Guess
+    points: float
 
 
 def candidates() -> tuple[str, ...]:

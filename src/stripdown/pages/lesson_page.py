@@ -62,6 +62,21 @@ def station(lesson: Lesson, reveal: Reveal, show: Show) -> dict[str, Any]:
     return shown
 
 
+def station_html(lesson: Lesson, reveal: Reveal, *, odds: bool, system: Literal["si", "us"] = "si") -> str:
+    """One station as a fragment for a screen; its odds only where they may be seen."""
+    made = station(lesson, reveal, Show(system=system))
+    shown = html.section(made)
+    if odds and made["later"]:
+        shown += html.section({"key": f"{made['key']}-odds", "title": _MOVED, "blocks": made["later"]})
+    return shown
+
+
+def answer_html(lesson: Lesson, *, system: Literal["si", "us"] = "si") -> str:
+    """The end of the lesson as a fragment for a screen."""
+    blocks = cleaned(answer(lesson, Show(system=system)))
+    return html.section({"key": "answer", "title": "The answer", "blocks": blocks})
+
+
 def flat(page: dict[str, Any]) -> dict[str, Any]:
     """The content for paper: no room is closed, every station begins a page."""
     sections = [
@@ -84,18 +99,17 @@ def _opening(lesson: Lesson) -> list[b.Block]:
         teaching().before_answer,
         "Hand-outs go round first; this page stays with the trainer.",
     ]
-    rows = [
+    rows: list[list[str | b.Block]] = [
         [
-            f"{r.number}  {r.station.title}",
+            b.cell(f"{r.number}  {r.station.title}", note="" if r.looked else "not looked at"),
             f"{r.starts} to {r.starts + r.minutes}",
             f"{sum(s.minutes for s in r.steps):g}" if r.steps else "–",
-            "" if r.looked else "not looked at",
         ]
         for r in lesson.reveals
     ]
-    columns = (("Station", 4), ("Minute", 1.5), ("At the bench, min", 1.5), ("", 1.5))
+    columns = (("Station", 4), ("Minute", 1.5), ("At the bench, min", 2))
     return [
         b.caution([FIRST_OF_ALL, lesson.caution]),
         b.bullets(rules, ordered=True),
-        b.table(f"{minutes} minutes in all, {teaching().answer_minutes} of them for the answer", columns, rows, "lrrl"),
+        b.table(f"{minutes} minutes in all, {teaching().answer_minutes} of them for the answer", columns, rows, "lrr"),
     ]

@@ -76,7 +76,7 @@ def _read(r: Judged, show: Show) -> list[str | b.Block]:
     limit = units.limits(low, high, r.judged_unit or r.unit, show.system, r.quantity) if known else "–"
     chance = "" if r.probability_within is None else f"{percent(r.probability_within)} within"
     verdict = b.cell(verdict_words(r.verdict), mark=VERDICTS[r.verdict], level=_LEVEL.get(r.verdict, ""), note=chance)
-    return [b.cell(name(r), note=r.remark or ""), value, limit, verdict]
+    return [b.cell(name(r), note="" if r.verdict == "within" else r.remark or ""), value, limit, verdict]
 
 
 def _photos(lesson: Lesson, reveal: Reveal) -> list[b.Block]:
