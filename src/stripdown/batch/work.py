@@ -40,6 +40,9 @@ def do(item: Item) -> Outcome:
     started = time.monotonic()
     try:
         fault = _run(item)
+    except OSError as failed:
+        what = f"cannot be written: {failed.strerror or failed}"
+        fault = Fault(item.file, "", what, "make room or choose another --out, then run again with --resume")
     except Exception as failed:  # one bad record never stops the rest
         fault = Fault(
             item.file, "", f"{type(failed).__name__}: {failed}", "mend what it names, then run again with --resume"
