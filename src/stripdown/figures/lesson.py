@@ -8,7 +8,7 @@ from stripdown.case import Case
 from stripdown.figures.chain import kind
 from stripdown.figures.figure import BAD, GOOD, PLAIN, WARN, Figure, wrap
 from stripdown.figures.machine import PLACES, SITE, outline
-from stripdown.figures.words import percent
+from stripdown.figures.words import folded, percent
 from stripdown.reasoning.model import Share, Step
 from stripdown.vocabulary import label
 
@@ -75,7 +75,7 @@ _READ_AT: Mapping[str, str] = {
 
 _COLOURS = {"cause": WARN, "mechanism": GOOD, "damage": PLAIN, "part": BAD, "reading": BAD}
 _SITE_AT = (60.0, 366.0)
-_TOP, _LINE = 396.0, 21.0
+_TOP, _LINE, _FOLD, _LETTERS = 396.0, 22.0, 17.0, 72
 
 
 def chain_on_machine(case: Case) -> Figure | None:
@@ -92,14 +92,16 @@ def chain_on_machine(case: Case) -> Figure | None:
     body = [f'<g opacity=".55">{outline()}</g>', *_site_names()]
     body += [_arrow(a, b) for a, b in pairwise(points) if a != b]
     body += [_disc(*p, str(i), step) for i, (p, step) in enumerate(zip(points, steps, strict=True), 1)]
+    y = _TOP
     for i, step in enumerate(steps, 1):
-        y = _TOP + _LINE * i
+        y += _LINE
         body.append(_disc(18, y - 5, str(i), step))
-        seen = "● seen" if step.seen else f"○ inferred, {percent(step.probability)}"
-        body.append(_text(36, y, 14, f"{step.text or label(step.node)} ({seen})"))
+        told = "● seen: " if step.seen else f"○ inferred, {percent(step.probability)}: "
+        lines = folded(told + (step.text or label(step.node)), _LETTERS).split("\n")
+        body += [_text(36, y + _FOLD * j, 14, line) for j, line in enumerate(lines)]
+        y += _FOLD * (len(lines) - 1)
     said = " → ".join(step.text or label(step.node) for step in steps)
-    height = _TOP + _LINE * len(steps) + 8
-    return wrap("".join(body), _WIDTH, height, title="The chain on the machine", alt=f"On the drawing: {said}.")
+    return wrap("".join(body), _WIDTH, y + 8, title="The chain on the machine", alt=f"On the drawing: {said}.")
 
 
 def place(node: str) -> tuple[float, float]:
@@ -115,7 +117,9 @@ def place(node: str) -> tuple[float, float]:
 def _site_names() -> list[str]:
     return [
         f'<path d="M8 338H{_WIDTH - 8:g}" fill="none" stroke="currentColor" stroke-width=".8"/>',
-        _text(8, 352, 11, "BESIDE THE MACHINE: the site, the works, the hands that worked on it"),
+        _text(
+            _WIDTH - 8, 352, 11, "BESIDE THE MACHINE: the site, the works, the hands that worked on it", anchor="end"
+        ),
     ]
 
 

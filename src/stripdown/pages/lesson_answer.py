@@ -3,7 +3,7 @@
 from stripdown.figures import chain as chain_figure
 from stripdown.figures.lesson import chain_on_machine
 from stripdown.figures.words import finding_words, percent
-from stripdown.lesson import Lesson, points
+from stripdown.lesson import NOT_DECIDED, Lesson, points
 from stripdown.pages import blocks as b
 from stripdown.pages import site
 from stripdown.pages.answer import STATUS
@@ -49,17 +49,19 @@ def _undecided(lesson: Lesson) -> list[b.Block]:
 
 def score_table() -> b.Block:
     """What each confidence earns, right and wrong."""
-    rows = [
-        [str(s), number(points(s / 100, right=True), 3, plus=True), number(points(s / 100, right=False), 3, plus=True)]
-        for s in _SURE
-    ]
+    rows = [[str(s), earned(points(s / 100, right=True)), earned(points(s / 100, right=False))] for s in _SURE]
     return b.table("Points by how sure the class was", (("Sure, 0 to 100", 1), ("Right", 1), ("Wrong", 1)), rows, "rrr")
+
+
+def earned(bits: float) -> str:
+    """Points with two decimals and a sign."""
+    return f"{bits:+.2f}".replace("-", "−")
 
 
 def _score(lesson: Lesson) -> list[b.Block]:
     """The table to read points from, and what the record's own odds would have scored after each station."""
     out = [b.heading("The class's score"), b.para(HOW_SCORED), score_table()]
-    if lesson.answer != "not_decided":
+    if lesson.answer != NOT_DECIDED:
         rows = [
             [r.station.title, percent(next(s.probability or 0.0 for s in r.after if s.id == lesson.answer))]
             for r in lesson.reveals
@@ -71,7 +73,7 @@ def _score(lesson: Lesson) -> list[b.Block]:
 
 
 def _chain(lesson: Lesson) -> list[b.Block]:
-    if not lesson.case.finding.chain:
+    if lesson.answer == NOT_DECIDED or not lesson.case.finding.chain:
         return []
     figures = b.figure(chain_figure.chain(lesson.case)) + b.figure(chain_on_machine(lesson.case))
     return [b.heading("The chain, from cause to failed part"), *figures]
@@ -80,7 +82,7 @@ def _chain(lesson: Lesson) -> list[b.Block]:
 def _separated(lesson: Lesson) -> list[b.Block]:
     out: list[b.Block] = []
     s = lesson.separated
-    if s is not None and lesson.answer != "not_decided":
+    if s is not None and lesson.answer != NOT_DECIDED:
         factor = number(10 ** (s.decibans / 10), 2)
         text = f"“{finding_words(s.why)}” told {label(lesson.answer)} and {label(s.mechanism)} apart: odds × {factor}."
         out.append(b.para(b.strong("The finding that separated the suspects: "), text))
@@ -132,7 +134,7 @@ def _heads_on(lesson: Lesson) -> list[b.Block]:
 
 
 def _missed(lesson: Lesson) -> str:
-    if lesson.answer == "not_decided":
+    if lesson.answer == NOT_DECIDED:
         return "not known, since nothing decides this record"
     shares = next(s.probability or 0.0 for s in lesson.heads_on.before_heads.first if s.id == lesson.answer)
     return f"{percent(1.0 - shares)}, or {_expected(lesson, shares)} a case"

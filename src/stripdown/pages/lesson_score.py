@@ -5,8 +5,7 @@ from collections.abc import Sequence
 from stripdown.lesson.score import Scored
 from stripdown.pages import blocks as b
 from stripdown.pages import html
-from stripdown.pages.lesson_answer import HOW_SCORED
-from stripdown.pages.units import number
+from stripdown.pages.lesson_answer import HOW_SCORED, earned
 from stripdown.vocabulary import label
 
 
@@ -19,13 +18,13 @@ def score_html(answer: str, scores: Sequence[Scored]) -> str:
             s.station,
             b.cell(label(s.guess.candidate), mark="●" if s.guess.candidate == answer else "✕"),
             f"{100 * s.guess.confidence:.0f}",
-            number(round(s.points, 2), 3, plus=True),
+            earned(s.points),
         ]
         for s in scores
     ]
     last = scores[-1]
     right = last.guess.candidate == answer
-    title = f"{number(round(last.points, 2), 3, plus=True)} points"
+    title = f"{earned(last.points)} points"
     line = f"The last guess was {'right' if right else 'wrong'}: {label(last.guess.candidate)}."
     columns = (("After", 3), ("Guess", 3), ("How sure", 1), ("Points", 1))
     blocks = [

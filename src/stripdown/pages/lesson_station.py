@@ -4,7 +4,7 @@ from stripdown.figures.lesson import moved
 from stripdown.figures.readings import name
 from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, finding_words, percent, strength, verdict_words
 from stripdown.knowledge.lesson import teaching
-from stripdown.lesson import Lesson, Reveal
+from stripdown.lesson import NOT_DECIDED, Lesson, Reveal
 from stripdown.lesson.model import Move, NextLook, Shift, Tempted
 from stripdown.limits.model import Judged
 from stripdown.pages import blocks as b
@@ -172,4 +172,4 @@ def taken_back(t: Tempted) -> str:
 
 def named(answer: str) -> str:
     """The answer in words."""
-    return "not decided" if answer == "not_decided" else f"{label(answer)}: {words(answer)}"
+    return "not decided" if answer == NOT_DECIDED else f"{label(answer)}: {words(answer)}"
