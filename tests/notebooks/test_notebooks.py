@@ -58,7 +58,7 @@ class TestRun:
         book = tmp_path / "out" / "teardown.ipynb"
         shown = [c for c in cells(book) if c["cell_type"] == "code" and any("data" in o for o in c["outputs"])]
         assert len(shown) >= 10
-        assert sum("<svg" in json.dumps(c["outputs"]) for c in shown) >= 3
+        assert sum("data:image/svg+xml" in json.dumps(c["outputs"]) for c in shown) >= 3
         assert [f.name for f in (tmp_path / "out").iterdir()] == ["teardown.ipynb"]  # the rest in a temporary folder
 
     def test_a_changed_parameter_changes_notebook_and_page(self, tmp_path: Path) -> None:

@@ -1,6 +1,8 @@
 """What the notebooks call: open a case or a fleet, write the files. They hold no logic of their own."""
 
+import base64
 import json
+import re
 import tempfile
 from dataclasses import replace
 from datetime import date
@@ -14,8 +16,11 @@ from stripdown.case import Case
 from stripdown.record import Fault, Record, RecordError, Rejected
 
 if TYPE_CHECKING:
+    from IPython.display import HTML
+
     from stripdown.fleet import FleetReport, Population
 
+_DRAWING = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
 DEMO_RECORD = "returns/tw-2025-016.toml"
 
 
@@ -45,6 +50,22 @@ def one_record(record: str, settings: Settings, *, claim: str = "", named: str =
 def folder(out: str) -> Path:
     """Where the files go; '' = a new temporary folder."""
     return Path(out) if out else Path(tempfile.mkdtemp(prefix="stripdown-"))
+
+
+def show(fragment: str) -> "HTML":
+    """A fragment of a page in a notebook: drawings as images, which a notebook shows before anybody has trusted it."""
+    from IPython.display import HTML
+
+    return HTML(_DRAWING.sub(_image, fragment))  # type: ignore[no-untyped-call]  # IPython is not typed here
+
+
+def _image(drawing: re.Match[str]) -> str:
+    said = re.search(r'aria-label="([^"]*)"', drawing[0])
+    data = base64.b64encode(drawing[0].encode()).decode("ascii")
+    return (
+        f'<img alt="{said[1] if said else ""}" style="background: #fff; max-width: 100%" '
+        f'src="data:image/svg+xml;base64,{data}">'
+    )
 
 
 def write_case(case: Case, out: Path, settings: Settings) -> dict[str, Any]:
