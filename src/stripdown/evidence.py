@@ -87,9 +87,23 @@ def gather(
             likelihoods={f: items[f].likelihood for f in ordered},
             labels={f: items[f].label for f in ordered},
             stated=frozenset(f for f in ordered if _says(items[f]) is True),
+            also=_also(record, readings),
         ),
         notices,
     )
+
+
+def _also(record: Record, readings: Sequence[Judged]) -> frozenset[str]:
+    """Parts missing or wrong by their own name, and a second failed motor sensor."""
+    named = {o.finding for o in record.observations if o.condition in ("missing", "wrong_part") and o.extent != "none"}
+    sensors = {
+        j.between for j in readings if j.quantity == "sensor_resistance" and j.verdict == "outside" and _motor_sensor(j)
+    }
+    return frozenset(named | ({"motor_sensor.second_failed"} if len(sensors) >= 2 else set()))
+
+
+def _motor_sensor(judged: Judged) -> bool:
+    return (judged.between or "").startswith("common")
 
 
 def _sure(item: _Item) -> float:
@@ -231,23 +245,12 @@ def _when(record: Record, knowledge: Knowledge) -> Vector:
     return vector
 
 
-_CYLINDER_PARTS = (
-    "suction_reed",
-    "discharge_valve",
-    "valve_backer",
-    "backer_bolts",
-    "head_gasket",
-    "piston",
-    "connecting_rod",
-    "rod_bearings",
-    "wrist_pin",
-    "cylinder_bore",
-    "crankshaft",
-)
+_CYLINDER_PARTS = ("suction_reed", "discharge_valve", "valve_backer", "backer_bolts", "head_gasket", "valve_plate")
 
 
 def _cylinder_pattern(record: Record, cylinders: int | None) -> _Item | None:
-    """How many cylinders are damaged, where the record numbers them and the machine has more than two or another one
+    """At how many cylinders the valve gear is damaged, where the record numbers them and the machine has more than
+    two or another one
     is sound."""
     damaged: set[int] = set()
     for o in record.observations:

@@ -11,7 +11,8 @@ from stripdown.reasoning.network import Network, context_of
 def test_simulated_levels_come_as_often_as_the_network_says():
     findings = ["main_bearing.worn", "oil.low", "crank.will_not_turn"]
     _, levels = conflict.simulate(NETWORK, findings, 20_000, 1)
-    for finding, p in conflict.marginals(NETWORK, findings).items():
+    for finding, given in conflict.levels_by_first(NETWORK, findings).items():
+        p = given @ NETWORK.prior
         seen = np.bincount(levels[finding], minlength=len(p)) / 20_000
         assert np.all(np.abs(seen - p) < 4.0 * np.sqrt(p * (1 - p) / 20_000) + 1e-9), finding
 

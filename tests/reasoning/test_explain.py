@@ -110,6 +110,6 @@ def test_shaken_networks_keep_a_strong_headline_and_lose_a_weak_one():
     many = explain.shaken(NETWORK)
     strong = evidence_of({"crankshaft.scored_progressive": 2, "oil.thin_diluted": 2, "rotor.rubbed": 2})
     assert explain.robustness(many, strong, "floodback") > 0.95
-    weak = evidence_of({"oil.metal_debris": 1})
+    weak = evidence_of({"crank.will_not_turn": 1})
     top = NETWORK.mechanisms[int(everything(NETWORK, weak.likelihoods).first[:, 0].argmax())]
-    assert explain.robustness(many, weak, top) < 1.0
+    assert explain.robustness(many, weak, top) < 0.9

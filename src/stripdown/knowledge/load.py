@@ -163,6 +163,7 @@ class _Builder:
                     k,
                     tuple(v.get("needs", ())),
                     tuple(v.get("sound", ())),
+                    tuple(v.get("found", ())),
                     tuple(v.get("bars", ())),
                     tuple(v.get("risk", ())),
                     v.get("site", False),
@@ -273,7 +274,8 @@ class _Builder:
     def _levels_fit(
         self, file: str, near: str, parent: str, shows: tuple[float, ...], otherwise: tuple[float, ...]
     ) -> None:
-        """A state may only make each level and all above it more frequent, and the lower ones no less than the higher."""
+        """A state may only make each level and all above it more frequent, and the lower ones no less than the
+        higher."""
         acts = []
         for i in range(len(shows)):
             self._probability(file, near, shows[i])

@@ -116,6 +116,8 @@ class Disposition:
     id: str
     needs: tuple[str, ...]
     sound: tuple[str, ...]
+    found: tuple[str, ...]
+    """Each of these must have been seen, or the outcome waits for it."""
     bars: tuple[str, ...]
     risk: tuple[str, ...]
     site: bool

@@ -118,6 +118,8 @@ def _bundles(
         for group in groups:
             of_group = {f: c for f, c in possible.items() if f in members(knowledge, group)}
             cheapest = min(of_group.values(), key=lambda c: c[1], default=None)
+            if group in knowledge.dispositions[outcome].found:
+                continue
             if cheapest is None:
                 break
             chosen |= {f: c for f, c in of_group.items() if c[0] is cheapest[0]}

@@ -17,15 +17,16 @@ from stripdown.reasoning.network import Network, Vector
 
 SIMULATED = 600
 SEED = 30_000
-FLAGGED_BELOW = 0.01
-HARMLESS = 4.0
+FLAGGED_BELOW = 0.02
+HARMLESS = 1.0
 """Figures [nat] up to here are not held against simulated records: they are never a conflict worth a person's time."""
 
 
 def simulate(
     network: Network, findings: Sequence[str], number: int, seed: int, mechanism: str | None = None
 ) -> tuple[Any, dict[str, Any]]:
-    """(first mechanism of each record, finding → level of each record), drawn from the network, or under one mechanism."""
+    """(first mechanism of each record, finding → level of each record), drawn from the network, or under one
+    mechanism."""
     random = np.random.default_rng(seed)
     if mechanism is None:
         first = random.choice(len(network.mechanisms), size=number, p=network.prior)
@@ -88,6 +89,7 @@ class _Figure:
 
 def find(network: Network, evidence: Evidence) -> tuple[Conflict | None, float]:
     """(the conflict if there is one, the figure)."""
+    evidence = _of_the_machine(network, evidence)
     findings = list(evidence.likelihoods)
     if len(findings) < 2:
         return None, 0.0
@@ -103,6 +105,15 @@ def find(network: Network, evidence: Evidence) -> tuple[Conflict | None, float]:
     if tail > FLAGGED_BELOW:
         return None, at
     return Conflict(at, tail, _clashing(figure, evidence, at)), at
+
+
+def _of_the_machine(network: Network, evidence: Evidence) -> Evidence:
+    """The findings on the machine, once a sound unit leads: what is wrong on its site then goes together by nature."""
+    first, _ = Question(network, list(evidence.likelihoods)).first(evidence.likelihoods)
+    if network.mechanisms[int(first[:, 0].argmax())] != "no_fault":
+        return evidence
+    kept = {f: v for f, v in evidence.likelihoods.items() if not leaf_of(network, f).finding.on_site}
+    return Evidence(kept, evidence.labels, evidence.stated & set(kept), evidence.also)
 
 
 def _clashing(figure: _Figure, evidence: Evidence, at: float) -> tuple[str, ...]:

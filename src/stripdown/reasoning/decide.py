@@ -69,6 +69,7 @@ class Looked:
     def __init__(self, knowledge: Knowledge, evidence: Evidence) -> None:
         self._knowledge = knowledge
         self.bad = set(evidence.stated)
+        self._also = evidence.also
         self.sound = {
             f for f, v in evidence.likelihoods.items() if f not in self.bad and float(v[0]) >= 0.95 * float(v.sum())
         }
@@ -78,7 +79,10 @@ class Looked:
         """Whether any finding of the pattern is there; '*' = anything in the machine."""
         if pattern == "*":
             return bool(self._machine_bad)
-        return not self.bad.isdisjoint(members(self._knowledge, pattern))
+        named = any(
+            fnmatchcase(a, name) for a in self._also for name in self._knowledge.groups.get(pattern, (pattern,))
+        )
+        return named or not self.bad.isdisjoint(members(self._knowledge, pattern))
 
     def all_sound(self, pattern: str) -> bool:
         """Whether something of the pattern was looked at and nothing of it is there."""
@@ -94,21 +98,24 @@ def members(knowledge: Knowledge, pattern: str) -> frozenset[str]:
 
 @lru_cache(maxsize=4096)
 def _beside(knowledge: Knowledge, finding: str) -> bool:
+    if finding == FAILED_WHEN or knowledge.findings[finding].on_site:
+        return True
     part = finding.split(".")[0]
-    return finding == FAILED_WHEN or any(part in s.parts for s in knowledge.steps if s.id in _BESIDES)
+    return any(part in s.parts for s in knowledge.steps if s.id in _BESIDES)
 
 
 def admitted(knowledge: Knowledge, evidence: Evidence) -> tuple[list[str], dict[str, list[str]]]:
-    """(outcomes the record admits, outcomes that would be admitted if these groups were looked at and sound)."""
+    """(outcomes the record admits, outcomes that wait for these groups to be looked at and sound, or found)."""
     looked = Looked(knowledge, evidence)
     now, pending = [], {}
     for d in knowledge.dispositions.values():
         if (d.needs and not any(looked.any_bad(p) for p in d.needs)) or any(looked.any_bad(p) for p in d.bars):
             continue
         missing = [g for g in d.sound if not looked.all_sound(g)]
-        if missing:
+        unfound = [g for g in d.found if not looked.any_bad(g)]
+        if missing or unfound:
             if not any(looked.any_bad(g) for g in missing):
-                pending[d.id] = missing
+                pending[d.id] = [*missing, *unfound]
         else:
             now.append(d.id)
     if "replace_compressor" not in now:
@@ -219,7 +226,7 @@ def _break_even(costs: Costs, priced: Sequence[Option]) -> float | None:
     return float(min(1.0, max(0.0, (min(whole) - min(parts)) / fails)))
 
 
-def liability(knowledge: Knowledge, posterior: Posterior) -> tuple[Share, ...]:
+def liability(knowledge: Knowledge, posterior: Posterior, status: str) -> tuple[Share, ...]:
     """Whose it is: given the mechanism, the one cause that decides is weighed by its odds; `undetermined` first
     where no share reaches 0.60."""
     first = posterior.first[:, 0]
@@ -235,7 +242,7 @@ def liability(knowledge: Knowledge, posterior: Posterior) -> tuple[Share, ...]:
     for entry, row in zip(knowledge.causes.values(), decided, strict=True):
         shares[entry.liability] = shares.get(entry.liability, 0.0) + float(row.sum())
     ranked = sorted((Share(k, v) for k, v in shares.items() if v > 0.0), key=lambda s: (-(s.probability or 0.0), s.id))
-    if not ranked or (ranked[0].probability or 0.0) < UNDETERMINED_BELOW:
+    if status == "conflicting" or not ranked or (ranked[0].probability or 0.0) < UNDETERMINED_BELOW:
         return (Share("undetermined", None), *ranked)
     return tuple(ranked)
 

@@ -15,6 +15,9 @@ class Evidence:
     likelihoods: Mapping[str, NDArray[np.float64]]
     labels: Mapping[str, str]
     stated: frozenset[str]
+    also: frozenset[str] = frozenset()
+    """What the record states in words that the knowledge has no finding of their own for, as
+    `head_gasket.wrong_part`."""
 
 
 @dataclass(frozen=True, slots=True)

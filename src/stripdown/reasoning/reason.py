@@ -55,7 +55,7 @@ class Reasoner:
             "mechanisms": _ranked({m: float(posterior.at_work(m)[0]) for m in network.mechanisms if m != "no_fault"}),
             "causes": _ranked({c: float(p[0]) for c, p in posterior.causes.items()}),
             "outcome": outcome,
-            "liability": decide.liability(self.knowledge, posterior),
+            "liability": decide.liability(self.knowledge, posterior, status),
             "avoidable_return": decide.avoidable_return(self.knowledge, posterior, outcome),
             "avoidable_failure": decide.avoidable_failure(self.knowledge, evidence, posterior),
             "conflict": clash,
