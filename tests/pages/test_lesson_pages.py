@@ -99,7 +99,7 @@ class TestLesson:
     def test_ends_with_chain_corrections_and_the_heads_left_on(self, page: str) -> None:
         end = page.split('id="answer"')[1]
         for part in (
-            *("The class&#39;s score", "Chain of events", "The chain on the machine", "The letter to the site"),
+            *("How the class is scored", "Chain of events", "The chain on the machine", "The letter to the site"),
             *("Had the heads stayed on", "What the next unit would have cost", "Motor burnt, so electrical."),
         ):
             assert part in end

@@ -17,6 +17,7 @@ def view() -> LessonView:
 
 def test_opens_on_the_complaint_and_waits(view: LessonView) -> None:
     assert "The complaint" in view.page.value
+    assert view.page.value.index("Isolate, lock out, tag") < view.page.value.index("Compressor")
     assert "How the odds moved" not in view.page.value
     assert view.go_on.disabled
     assert view.go_back.disabled

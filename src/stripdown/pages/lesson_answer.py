@@ -60,7 +60,7 @@ def earned(bits: float) -> str:
 
 def _score(lesson: Lesson) -> list[b.Block]:
     """The table to read points from, and what the record's own odds would have scored after each station."""
-    out = [b.heading("The class's score"), b.para(HOW_SCORED), score_table()]
+    out = [b.heading("How the class is scored"), b.para(HOW_SCORED), score_table()]
     if lesson.answer != NOT_DECIDED:
         rows = [
             [r.station.title, percent(next(s.probability or 0.0 for s in r.after if s.id == lesson.answer))]

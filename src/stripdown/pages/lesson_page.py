@@ -63,8 +63,11 @@ def station(lesson: Lesson, reveal: Reveal, show: Show) -> dict[str, Any]:
 
 
 def station_html(lesson: Lesson, reveal: Reveal, *, odds: bool, system: Literal["si", "us"] = "si") -> str:
-    """One station as a fragment for a screen; its odds only where they may be seen."""
+    """One station as a fragment for a screen, the first with what comes before any step; its odds only where they
+    may be seen."""
     made = station(lesson, reveal, Show(system=system))
+    if reveal.number == 1:
+        made["blocks"] = [b.caution([FIRST_OF_ALL, lesson.caution]), *made["blocks"]]
     shown = html.section(made)
     if odds and made["later"]:
         shown += html.section({"key": f"{made['key']}-odds", "title": _MOVED, "blocks": made["later"]})
