@@ -31,6 +31,7 @@
       dress(root);
       if (watched.has(root)) continue;
       watched.add(root);
+      root.scrollIntoView();
       new MutationObserver(() => dress(root)).observe(root, { subtree: true, childList: true, attributeFilter: ['class'] });
     }
   };

@@ -16,6 +16,7 @@ _GRADED = {"none": "1 sound", "slight": "2 slight", "heavy": "3 heavy", "unreada
 _PRESENT = {"none": "1 no", "heavy": "3 yes", "unreadable": "4 can't tell"}
 _NOT_LOOKED = "0 not looked at"
 _ALL = "whole machine"
+_NOTHING, _NO_CYLINDER = "", 0  # None would leave no button pressed
 
 
 class Rows:
@@ -44,10 +45,10 @@ class Rows:
         """Show the answers that stand."""
         self._quiet = True
         for toggle, question in zip(self._toggles, self.questions, strict=True):
-            toggle.value = self.intake.answer_of(question)
+            toggle.value = self.intake.answer_of(question) or _NOTHING
             toggle.description = self._words(question)
         for chooser in self._cylinder:
-            chooser.value = self.intake.place.cylinder
+            chooser.value = self.intake.place.cylinder or _NO_CYLINDER
         self._quiet = False
         self._show_beside(self._shown)
         self._beside.refresh()
@@ -66,10 +67,10 @@ class Rows:
             said |= {"unreadable": _PRESENT["unreadable"]}
         else:
             said = _PRESENT if question.answers == PRESENT else _GRADED
-        options = [(said[a], a) for a in question.answers] + [(_NOT_LOOKED, None)]
-        toggle = w.ToggleButtons(options=options, value=None, **self._how)
+        options = [(said[a], a) for a in question.answers] + [(_NOT_LOOKED, _NOTHING)]
+        toggle = w.ToggleButtons(options=options, value=_NOTHING, **self._how)
         toggle.add_class("sd-answer")
-        toggle.observe(lambda change: self._answered(question, change["new"]), "value")
+        toggle.observe(lambda change: self._answered(question, change["new"] or None), "value")
         return toggle
 
     def _answered(self, question: Question, answer: str | None) -> None:
@@ -90,13 +91,13 @@ class Rows:
     def _cylinders(self) -> list[Any]:
         if not any(q.by_cylinder for q in self.questions):
             return []
-        options = [(_ALL, None), *((f"cylinder {n}", n) for n in range(1, self.intake.cylinders + 1))]
-        chooser = w.ToggleButtons(options=options, value=None, description="Looking at", **self._how)
+        options = [(_ALL, _NO_CYLINDER), *((f"cylinder {n}", n) for n in range(1, self.intake.cylinders + 1))]
+        chooser = w.ToggleButtons(options=options, value=_NO_CYLINDER, description="Looking at", **self._how)
         chooser.add_class("sd-cylinder")
 
         def chosen(change: dict[str, Any]) -> None:
             if not self._quiet:
-                self.intake.look_at(change["new"])
+                self.intake.look_at(change["new"] or None)
                 self._changed()
 
         chooser.observe(chosen, "value")

@@ -9,6 +9,7 @@ from stripdown.limits import Judged
 from stripdown.pages import units
 from stripdown.record import Fault
 from stripdown.vocabulary import label
+from stripdown.widgets import intake_draft as draft
 from stripdown.widgets.intake import GENERAL, Intake
 from stripdown.widgets.intake_way import Stand
 
@@ -37,7 +38,8 @@ def caution_title(intake: Intake, caution_id: str) -> str:
 
 def head(intake: Intake) -> str:
     """Claim, model, file, and whether everything is saved."""
-    unit = intake.unit
+    unit = draft.table_of(intake.content, "unit")
+    model, serial = (draft.shown(unit.get(k)) or f"no {k} yet" for k in ("model", "serial"))
     saved = (
         f"<strong class='sd-bad'>■ NOT SAVED: {escape(intake.unsaved)}</strong>"
         if intake.unsaved
@@ -45,7 +47,7 @@ def head(intake: Intake) -> str:
     )
     claim = intake.content.get("claim", "no claim yet")
     return (
-        f"<h2>Bench workbook: {escape(str(claim))}</h2><p>{escape(unit.model)} · {escape(unit.serial)} · "
+        f"<h2>Bench workbook: {escape(str(claim))}</h2><p>{escape(model)} · {escape(serial)} · "
         f"{escape(intake.path.name)} · {saved}</p>" + _told(intake)
     )
 
@@ -59,7 +61,7 @@ def headline(intake: Intake) -> str:
     """The finding so far in one line."""
     finding = intake.case.finding
     first = finding.first[0]
-    without = " (entries with faults left out)" if intake.faults else ""
+    without = ", not yet a record" if intake.faults else ""
     return (
         f"<p class='sd-headline'><b>{percent(first.probability or 0.0)}</b> {escape(vocabulary.words(first.id))} "
         f"<span class='sd-status'>{_STATUS[finding.status]}{without}</span></p>"
@@ -70,15 +72,15 @@ def live(intake: Intake) -> str:
     """Everything that stands beside the questions: finding, causes, outcome, next check, faults, progress."""
     finding = intake.case.finding
     parts = [
+        faults(intake.faults),
         "<h3>What failed first, so far</h3>",
         _shares([(s.id, s.probability or 0.0) for s in finding.first[:_MOST]]),
+        _conflict(intake),
+        _next(intake),
         "<h3>What brought it</h3>",
         _shares([(s.id, s.probability or 0.0) for s in finding.causes[:_MOST]]),
         f"<h3>What to do with it</h3><p>{escape(vocabulary.words(finding.outcome.id))}, expected cost "
         f"{escape(units.money(finding.outcome.expected_cost, finding.outcome.currency))}</p>",
-        _conflict(intake),
-        _next(intake),
-        faults(intake.faults),
     ]
     return "".join(parts)
 

@@ -78,7 +78,7 @@ def running(notebook: Path, runtime: Path) -> Iterator[Lab]:
     environment = os.environ | {"JUPYTER_TOKEN": token, "JUPYTER_RUNTIME_DIR": str(runtime)}
     with (runtime / "server.log").open("wb") as log:
         process = subprocess.Popen(
-            [sys.executable, "-m", "jupyterlab", *_options(notebook.parent)],
+            [sys.executable, "-m", "jupyterlab", *_options(notebook.parent, runtime)],
             env=environment,
             stdin=subprocess.DEVNULL,
             stdout=log,
@@ -98,13 +98,26 @@ def running(notebook: Path, runtime: Path) -> Iterator[Lab]:
             process.wait()
 
 
-def _options(folder: Path) -> list[str]:
+_SETTINGS = {
+    "apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False},
+    "notebook-extension/tracker": {"windowingMode": "none"},  # a workbook out of sight stays as it is
+}
+
+
+def _options(folder: Path, runtime: Path) -> list[str]:
+    for name, settings in _SETTINGS.items():
+        path = runtime / "settings" / "@jupyterlab" / f"{name}.jupyterlab-settings"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(settings), encoding="utf-8")
     return [
         "--no-browser",
+        "--allow-root",  # on the loopback address, behind a token
         "--ServerApp.ip=127.0.0.1",
         "--ServerApp.port=0",
         f"--ServerApp.root_dir={folder.resolve()}",
         f"--ServerApp.tornado_settings={{'websocket_max_message_size': {_LARGEST_MESSAGE}}}",
+        f"--LabApp.user_settings_dir={runtime / 'settings'}",
+        f"--LabApp.workspaces_dir={runtime / 'workspaces'}",
         "--LabApp.news_url=",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
     ]
