@@ -54,3 +54,21 @@ def test_a_file_that_is_no_record_is_named(call: Call, record: Callable[[str], P
     answer = call("check", ".")
     assert answer.code == 0
     assert "other.toml" in answer.out
+
+
+def test_the_knowledge_is_checked_instead(call: Call) -> None:
+    answer = call("check", "--knowledge")
+    assert answer.code == 0
+    assert "21 mechanisms" in answer.out
+    assert any("width" in line for line in answer.out.splitlines())
+    assert any(
+        line.startswith("stator.clean_break <- surge") and line.endswith(" S") for line in answer.out.splitlines()
+    )
+
+
+def test_faults_of_own_knowledge_are_named(call: Call, tmp_path: Path) -> None:
+    (tmp_path / "own.toml").write_text("[mechanisms.gremlins]\nx = 1")
+    answer = call("check", "--knowledge", "own.toml")
+    assert answer.code == 1
+    assert "gremlins" in answer.out
+    assert call("check", "--knowledge", "nowhere.toml").code == 2

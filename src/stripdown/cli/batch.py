@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 @click.command(cls=Job, example="stripdown batch data/demo/returns --limits data/demo/limits --workers 2")
-@options.paths
+@options.paths()
 @options.workers
 @click.option("--resume", is_flag=True, help="Leave out what is done and has not changed.")
 @click.option("--timeout", type=click.FloatRange(min=1), default=300, metavar="S", help="Seconds for one record; 300.")

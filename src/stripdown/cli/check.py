@@ -14,14 +14,45 @@ if TYPE_CHECKING:
 
 
 @click.command(cls=Job, example="stripdown check data/demo")
-@options.paths
+@options.paths(required=False)
+@click.option(
+    "--knowledge",
+    is_flag=False,
+    flag_value="",
+    metavar="[FILE]",
+    help="Check the knowledge instead of records: ours, or with FILE laid over it.",
+)
 @options.shared("columns")
-def check(paths: Sequence[str], columns: Path | None) -> int:
+def check(paths: Sequence[str], knowledge: str | None, columns: Path | None) -> int:
     """Say what is wrong with records, and what would be right.
 
     Prints every fault and notice of every record with file and entry.
     PATH is a record, a workbook, a folder, or - for records on standard input. Nothing is written.
     """
+    if knowledge is not None:
+        return _knowledge(knowledge)
+    if not paths:
+        raise click.UsageError("Missing argument 'PATH...'.")
+    return _records(paths, columns)
+
+
+def _knowledge(own: str) -> int:
+    from stripdown.cli.knowledge import report
+    from stripdown.knowledge import KnowledgeError
+
+    if own and not Path(own).is_file():
+        raise click.UsageError(f"Invalid value for '--knowledge': there is no file {own}.")
+    try:
+        for line in report(Path(own) if own else None):
+            click.echo(plain(line))
+    except KnowledgeError as wrong:
+        for problem in wrong.problems:
+            click.echo(f"fault: {plain(str(problem))}")
+        return 1
+    return 0
+
+
+def _records(paths: Sequence[str], columns: Path | None) -> int:
     from stripdown.record import Fault, Rejected, read_all, read_columns
 
     good = rejected = notices = 0

@@ -12,7 +12,7 @@ from stripdown.cli.program import Job, plain
 
 
 @click.command(cls=Job, example="stripdown fleet data/demo/returns --population data/demo/units.csv")
-@options.paths
+@options.paths()
 @click.option("--population", type=options.FILE, metavar="FILE", help="Table of all units, returned or not.")
 @click.option("--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Last day observed, as 2026-01-31.")
 @click.option("--json", "as_json", is_flag=True, help="Print the whole report as one JSON object too.")

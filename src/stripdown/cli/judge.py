@@ -17,7 +17,7 @@ _WORTH_NAMING = 0.05
 
 
 @click.command(cls=Job, example="stripdown judge data/demo --brief")
-@options.paths
+@options.paths()
 @click.option("--json", "as_json", is_flag=True, help="One JSON object a line, one line a record, in input order.")
 @click.option("--brief", is_flag=True, help="The finding alone, without explanation: many times faster.")
 @options.shared(*options.TABLES)

@@ -45,10 +45,10 @@ TABLES = ("costs", "limits", "knowledge", "columns")
 """What a record is read and judged with."""
 
 
-def paths(run: Callable[..., Any]) -> Callable[..., Any]:
+def paths(*, required: bool = True) -> Decorator:
     """The argument PATH…: records, workbooks, folders, or `-`."""
     kind = click.Path(exists=True, readable=False, allow_dash=True)
-    return click.argument("paths", nargs=-1, required=True, metavar="PATH...", type=kind)(run)
+    return click.argument("paths", nargs=-1, required=required, metavar="PATH...", type=kind)
 
 
 def workers(run: Callable[..., Any]) -> Callable[..., Any]:
