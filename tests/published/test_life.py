@@ -5,6 +5,8 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
+import statsmodels.api as statsmodels
+import surpyval
 
 from published.data_life import (
     BALL23,
@@ -30,6 +32,7 @@ from published.data_life import (
     of,
 )
 from stripdown.fleet.ages import Ages, ages
+from stripdown.fleet.forecast import expected_failures, limits
 from stripdown.fleet.life_intervals import critical, failure_limits, intervals, weibayes
 from stripdown.fleet.nonparametric import incidence, life_table
 from stripdown.fleet.weibull import fit
@@ -197,3 +200,52 @@ def test_competing_causes() -> None:
     assert 1 - table.value[-1].sum() == pytest.approx(18 / 77, rel=1e-14)
     steps = [10 / 11, 9 / 11, 8 / 11, 48 / 77, 36 / 77, 18 / 77]
     assert 1 - table.value.sum(axis=1) == pytest.approx(steps, rel=1e-14)
+
+
+def test_failures_to_come() -> None:
+    """Bearing cages, next 300 h: 5.057 printed (Meeker & Escobar), 5.0582088 recomputed; naive 90 % limits [2, 9]."""
+    curve = fit(CAGE)
+    running = ~np.isfinite(CAGE.upper)
+    ahead = expected_failures(
+        np.array([curve.shape]), np.array([curve.scale]), CAGE.lower[running], CAGE.count[running], np.array([300.0])
+    )
+    assert ahead[0, 0] == pytest.approx(5.0582088, rel=1e-5)
+    assert limits(ahead[:, 0], level=0.90) == (2, 9)
+
+
+@pytest.mark.parametrize(
+    ("age", "share"), [(50, 0.000763), (550, 0.002779), (1050, 0.004849), (1550, 0.006947), (2050, 0.009063)]
+)
+def test_share_of_a_unit_to_fail(age: float, share: float) -> None:
+    """Bearing cages, next 300 h of one unit of an age (recomputed)."""
+    curve = fit(CAGE)
+    one = np.array([1.0])
+    found = expected_failures(np.array([curve.shape]), np.array([curve.scale]), one * age, one, one * 300)
+    assert found[0, 0] == pytest.approx(share, rel=1e-3)
+
+
+def test_bearings_of_the_library() -> None:
+    """surpyval `load_bearing_failures()`: 23 bearings, scale 81.87456, shape 2.101847."""
+    data = surpyval.datasets.load_bearing_failures()
+    curve = fit(ages(data.to_numpy(dtype=float).ravel()))
+    assert (curve.shape, curve.scale) == pytest.approx((2.101847, 81.87456), rel=1e-5)
+
+
+def test_cars_of_the_library() -> None:
+    """surpyval `load_sae()`: 31 rows, 10 failures: shape 1.1544267, scale 134651.04, log likelihood -128.97383."""
+    data = surpyval.datasets.load_sae()
+    running = data["c"].to_numpy() == 1
+    x = data["x"].to_numpy(dtype=float)
+    curve = fit(ages(x[~running], x[running]))
+    assert (curve.shape, curve.scale) == pytest.approx((1.1544267, 134651.04), rel=1e-5)
+    assert curve.loglik == pytest.approx(-128.97383, rel=1e-6)
+
+
+def test_median_of_the_heart_transplants() -> None:
+    """statsmodels `datasets.heart`: 69 patients, 45 deaths, median 228 day."""
+    data = statsmodels.datasets.heart.load_pandas().data
+    dead = data["censors"].to_numpy() == 1
+    days = data["survival"].to_numpy(dtype=float)
+    table = life_table(ages(days[dead], days[~dead]))
+    assert dead.sum() == 45
+    assert table.age[np.flatnonzero(table.survival <= 0.5)[0]] == 228

@@ -5,6 +5,7 @@ import pytest
 from stripdown.fleet.agreement import kappa
 from stripdown.fleet.proportions import adjusted, clopper_pearson, poisson_limits, two_counts, wilson
 from stripdown.fleet.shrinkage import gamma_poisson
+from stripdown.fleet.trend import count_limits, outside
 
 NEWCOMBE = [(81, 263), (15, 148), (0, 20), (1, 29)]
 
@@ -132,3 +133,18 @@ def test_ten_pumps_shrunk() -> None:
     assert found.loglik == pytest.approx(-32.257836, rel=1e-7)
     shrunk = [0.0609, 0.1075, 0.0908, 0.1165, 0.5880, 0.6069, 0.7886, 0.7886, 1.4347, 1.9405]
     assert found.rates == pytest.approx(shrunk, abs=5e-5)
+
+
+@pytest.mark.parametrize(("centre", "low", "high"), [(16, 4, 28)])
+def test_limits_of_a_count_chart(centre: float, low: float, high: float) -> None:
+    """e-Handbook 6.3.3.1: 400 defects on 25 wafers, limits 4 and 28; 31 is outside, 28 on the line not."""
+    assert count_limits(centre) == pytest.approx((low, high))
+    counts = [16, 14, 28, 16, 12, 20, 10, 12, 10, 17, 19, 17, 14, 16, 15, 13, 14, 16, 11, 20, 11, 19, 16, 31, 13]
+    assert sum(counts) / len(counts) == centre
+    assert [i for i, c in enumerate(counts, start=1) if outside(c, centre)] == [24]
+
+
+def test_limits_of_a_rate_chart() -> None:
+    """193 defects in 20 samples of 5 units: centre 1.93 a unit, limits 0.066133 and 3.793867 (textbook)."""
+    low, high = count_limits(1.93 * 5)
+    assert (low / 5, high / 5) == pytest.approx((0.066133, 3.793867), rel=1e-5)

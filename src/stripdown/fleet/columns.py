@@ -1,6 +1,7 @@
 """Result lines of `judge --json` → one tidy table, typed and documented."""
 
 import math
+from array import array
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -80,7 +81,7 @@ def table(lines: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
     words: dict[str, list[str]] = {k: [] for k in _WORDS}
     dates: dict[str, list[str]] = {k: [] for k in _DATES}
     numbers: dict[str, list[float]] = {k: [] for k in (*_NUMBERS, *_COUNTS) if k != "age_day"}
-    shares: list[np.ndarray] = []
+    shares = array("f")
     for line in lines:
         row = _row(line)
         for k in words:
@@ -89,8 +90,8 @@ def table(lines: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
             dates[k].append(row.dates.get(k, ""))
         for k in numbers:
             numbers[k].append(row.numbers.get(k, math.nan if k in _NUMBERS else 0.0))
-        shares.append(row.shares)
-    return _frame(words, dates, numbers, shares)
+        shares.extend(row.shares)
+    return _frame(words, dates, numbers, np.array(shares, dtype=np.float32).reshape(-1, _WIDTH))
 
 
 class _Row:
@@ -102,10 +103,11 @@ class _Row:
         self.words = words
         self.dates: dict[str, str] = {}
         self.numbers: dict[str, float] = {}
-        self.shares = np.full(_WIDTH, np.nan, dtype=np.float32)
+        self.shares = _NO_SHARES
 
 
 _WIDTH = sum(len(ids) for _, ids in _LISTS)
+_NO_SHARES = [math.nan] * _WIDTH
 _PLACE = {
     key: {name: start + i for i, name in enumerate(ids)}
     for (key, ids), start in zip(_LISTS, np.cumsum([0] + [len(ids) for _, ids in _LISTS[:-1]]).tolist(), strict=True)
@@ -134,14 +136,7 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
     row.dates = {"built": _text(unit.get("built"))} | {
         k: _text(history.get(k)) for k in ("installed", "failed", "returned")
     }
-    for key, places in _PLACE.items():
-        row.shares[min(places.values()) : max(places.values()) + 1] = 0.0
-        for item in line[key]:
-            place, p = places.get(item["id"]), float(item["probability"])
-            if not 0 <= p <= 1:
-                raise ValueError("a probability outside 0..1")
-            if place is not None:
-                row.shares[place] = p
+    row.shares = _shares(line)
     first, causes, outcome = line["first"], line["causes"], line.get("outcome") or {}
     liability = line.get("liability") or [{}]
     confirmed = [c for c in line.get("confirmed") or () if c.get("first")] or [{}]
@@ -174,6 +169,20 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
     }
 
 
+def _shares(line: Mapping[str, Any]) -> list[float]:
+    """All probabilities of a line in the order of the columns; ids unknown to the vocabulary are passed over."""
+    out = [0.0] * _WIDTH
+    for key, places in _PLACE.items():
+        for item in line[key]:
+            p = item["probability"]
+            if not 0 <= p <= 1:
+                raise ValueError("a probability outside 0..1")
+            place = places.get(item["id"])
+            if place is not None:
+                out[place] = p
+    return out
+
+
 def _text(value: object) -> str:
     return "" if value is None else str(value)
 
@@ -183,7 +192,7 @@ def _number(value: Any) -> float:
 
 
 def _frame(
-    words: dict[str, list[str]], dates: dict[str, list[str]], numbers: dict[str, list[float]], shares: list[np.ndarray]
+    words: dict[str, list[str]], dates: dict[str, list[str]], numbers: dict[str, list[float]], block: np.ndarray
 ) -> pd.DataFrame:
     columns: dict[str, Any] = {}
     for k, v in words.items():
@@ -196,7 +205,6 @@ def _frame(
         columns[k] = np.asarray(n, dtype=np.float64 if k in _NUMBERS else np.int32)
     ended = columns["failed"].fillna(columns["returned"])
     columns["age_day"] = (ended - columns["installed"]).dt.total_seconds() / 86400
-    block = np.vstack(shares) if shares else np.zeros((0, _WIDTH), dtype=np.float32)
     names = [c for c in COLUMNS if c.startswith(("first.", "mechanism.", "cause."))]
-    columns |= {name: block[:, i] for i, name in enumerate(names)}
+    columns |= {name: block[:, i].copy() for i, name in enumerate(names)}
     return pd.DataFrame({k: columns[k] for k in COLUMNS})

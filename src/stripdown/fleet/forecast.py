@@ -1,5 +1,6 @@
 """How many will fail and come back in each of the next months, with limits that hold what is not known of the curve."""
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
@@ -64,10 +65,11 @@ def limits(mean: Numbers, *, level: float = 0.95) -> tuple[int, int]:
     from scipy.special import pdtr
 
     top = int(mean.max() + 10 * np.sqrt(mean.max()) + 20)
-    grid = np.unique(np.linspace(0, top, min(top + 1, 4001)).astype(int))
-    below = np.array([pdtr(k, mean).mean() for k in grid])
-    low, high = np.searchsorted(below, [(1 - level) / 2, (1 + level) / 2])
-    return int(grid[low]), int(grid[min(high, len(grid) - 1)])
+
+    def lowest(share: float) -> int:
+        return bisect_left(range(top), share, key=lambda count: float(pdtr(count, mean).mean()))
+
+    return lowest((1 - level) / 2), lowest((1 + level) / 2)
 
 
 @dataclass(frozen=True)

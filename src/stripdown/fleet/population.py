@@ -74,12 +74,16 @@ def _read(path: Path) -> pd.DataFrame:
 
 def _read_csv(path: Path) -> pd.DataFrame:
     with path.open(encoding="utf-8-sig", newline="") as file:
-        head = file.readline()
-    if not head.strip():
+        first = file.readline()
+        separator = ";" if first.count(";") > first.count(",") else ","
+        names = next(csv.reader([first], delimiter=separator), [])
+    if not any(n.strip() for n in names):
         raise RecordError([Fault(str(path), "", "the table is empty", f"first row: {', '.join(_PER_UNIT)}")])
-    separator = ";" if head.count(";") > head.count(",") else ","
-    return pd.read_csv(path, sep=separator, dtype="str", keep_default_na=False, na_filter=False, encoding="utf-8-sig",
-                       quoting=csv.QUOTE_MINIMAL, skip_blank_lines=False, index_col=False)  # fmt: skip
+    cells = pd.read_csv(
+        path, sep=separator, dtype="str", na_filter=False, encoding="utf-8-sig", header=None, skiprows=1,
+        names=list(range(len(names))), skip_blank_lines=False, index_col=False,
+    )  # fmt: skip
+    return cells.set_axis(names, axis=1)
 
 
 def _read_workbook(path: Path) -> pd.DataFrame:

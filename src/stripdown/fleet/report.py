@@ -7,7 +7,6 @@ from typing import Any
 
 import pandas as pd
 
-from stripdown.version import __version__
 from stripdown.fleet import compare, groups, life, money, places, selection, tallies, trend
 from stripdown.fleet.agreement import agreement
 from stripdown.fleet.columns import table
@@ -19,6 +18,7 @@ from stripdown.fleet.population import Population
 from stripdown.fleet.selection import Choice
 from stripdown.fleet.tables import tables
 from stripdown.record.fault import Fault
+from stripdown.version import __version__
 
 METHODS = {
     "share": "Wilson, 95 %",

@@ -89,7 +89,7 @@ def months(age: EqualAge) -> list[Row]:
         low, high = count_limits(expected)
         out.append(
             {"month": str(month), "failures": failed[i], "expected": expected, "low": low, "high": high,
-             "outside": bool(failed[i] < low or failed[i] > high), "unit_months": exposure[i],
+             "outside": outside(failed[i], expected), "unit_months": exposure[i],
              "rate_per_1000_unit_months": 1000 * failed[i] / exposure[i] if exposure[i] > 0 else None}
         )  # fmt: skip
     return out
@@ -99,6 +99,12 @@ def count_limits(centre: float) -> tuple[float, float]:
     """Three-sigma limits of a count: one on the line is not outside."""
     half = _SIGMAS * float(np.sqrt(centre))
     return max(centre - half, 0.0), centre + half
+
+
+def outside(count: float, centre: float) -> bool:
+    """Whether a count lies beyond its limits, by more than rounding."""
+    low, high = count_limits(centre)
+    return not low - 1e-9 <= count <= high + 1e-9
 
 
 def _unit_days(start: np.ndarray, end: np.ndarray, count: np.ndarray, days: np.ndarray) -> Numbers:

@@ -1,0 +1,255 @@
+"""Coverage of the intervals, measured; `python -m fleet.simulate` in tests prints the table of docs/fleet-methods.md."""
+
+from collections.abc import Callable, Iterator
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+
+from stripdown.fleet.ages import Ages, ages
+from stripdown.fleet.agreement import kappa, kappa_interval
+from stripdown.fleet.compare import alerts, comparisons, settle
+from stripdown.fleet.equal_age import equal_age
+from stripdown.fleet.forecast import curves, expected_failures, limits
+from stripdown.fleet.life_intervals import intervals, weibayes
+from stripdown.fleet.lives import Lives
+from stripdown.fleet.nonparametric import incidence, life_table, log_log
+from stripdown.fleet.proportions import poisson_limits, resampled, two_counts, wilson
+from stripdown.fleet.weibull import LEAST_FAILURES, NoFitError, Weibull, fit
+
+Hits = Iterator[bool]
+
+
+def share(hits: Hits) -> float:
+    """Of all intervals the share that held the truth."""
+    held = list(hits)
+    return sum(held) / len(held)
+
+
+def sample(rng: np.random.Generator, failures: float, failed: float, shape: float, months: bool = False) -> Ages:
+    """Units of scale 1000 day watched until a share `failed` is to be expected; about `failures` of them fail."""
+    units = round(failures / failed)
+    end = np.inf if failed >= 1 else float(1000 * (-np.log1p(-failed)) ** (1 / shape))
+    age = 1000 * rng.weibull(shape, units)
+    dead = age[age <= end]
+    if months:
+        m = np.floor(dead / 30)
+        return ages(
+            between=np.column_stack([m, m + 1]) * 30, running=[min(end, 1e9)], running_count=[units - len(dead)]
+        )
+    return ages(dead, [min(end, 1e9)], running_count=[units - len(dead)])
+
+
+def weibull(which: int, failures: float, failed: float, shape: float, runs: int, months: bool = False) -> Hits:
+    """which: 0 shape, 1 scale, 2 B10; samples with fewer than four failures are not fitted."""
+    truth = (shape, 1000.0, 1000 * (-np.log(0.9)) ** (1 / shape))[which]
+    rng = np.random.default_rng([1, which, int(failures), int(100 * failed)])
+    for _ in range(runs):
+        data = sample(rng, failures, failed, shape, months)
+        if data.failures < LEAST_FAILURES:
+            continue
+        try:
+            found = intervals(data, fit(data))[which]
+        except NoFitError:
+            continue
+        yield (found.low or 0.0) <= truth <= (found.high or np.inf)
+
+
+def weibayes_scale(failures: float, runs: int) -> Hits:
+    """Shape known; watching ends at a fixed date."""
+    rng = np.random.default_rng([2, int(failures)])
+    for _ in range(runs):
+        found, _ = weibayes(sample(rng, failures, 0.02, 2.0), 2.0)
+        yield (found.low or 0.0) <= 1000 <= (found.high or np.inf)
+
+
+def expected_share(truth: float, records: int, sure: float, runs: int) -> Hits:
+    """Records whose probability is beta distributed about its truth; `sure` = 0 all alike, 1 all certain."""
+    rng = np.random.default_rng([3, records, int(1000 * truth)])
+    weight = 1 / sure - 1
+    for _ in range(runs):
+        p = rng.beta(truth * weight + 1e-9, (1 - truth) * weight + 1e-9, records)
+        low, high = resampled(p[:, None])
+        yield bool(low[0] <= truth <= high[0])
+
+
+def plain_share(truth: float, records: int, runs: int) -> Hits:
+    rng = np.random.default_rng([4, records])
+    for x in rng.binomial(records, truth, runs):
+        low, high = wilson(x, records)
+        yield bool(low <= truth <= high)
+
+
+def poisson(mean: float, runs: int) -> Hits:
+    for x in np.random.default_rng([5, int(mean)]).poisson(mean, runs):
+        low, high = poisson_limits(x)
+        yield bool(low <= mean <= high)
+
+
+def ratio(mean: float, rest: float, times: float, runs: int) -> Hits:
+    """A group with `mean` failures, a rest with `rest` and the rate of the group `times` the rest's."""
+    rng = np.random.default_rng([6, int(mean)])
+    for x, y in zip(rng.poisson(mean, runs), rng.poisson(rest, runs), strict=True):
+        if x + y:
+            _, low, high, _ = two_counts(x, mean / times, y, rest)
+            yield bool(low <= times <= high)
+
+
+def survival(failures: float, runs: int) -> Hits:
+    """Kaplan-Meier at the age by which half of those that will fail have failed."""
+    rng = np.random.default_rng([7, int(failures)])
+    at = 1000 * (-np.log1p(-0.15)) ** 0.5
+    for _ in range(runs):
+        table = life_table(sample(rng, failures, 0.3, 2.0))
+        i = int(np.searchsorted(table.age, at, side="right")) - 1
+        if i < 0:
+            continue
+        low, high = log_log(1 - table.survival[i], table.error[i], table.at_risk[i])
+        yield bool(low <= 0.15 <= high)
+
+
+def cumulative_incidence(failures: float, runs: int) -> Hits:
+    """One of two causes, of constant hazards 1 and 2 per 3000 day, by day 500, the ends of watching spread evenly."""
+    rng = np.random.default_rng([8, int(failures)])
+    units = round(failures / 0.12)
+    truth = (1 - np.exp(-0.5)) / 3
+    for _ in range(runs):
+        age, end = rng.exponential(1000, units), rng.uniform(300, 1500, units)
+        cause, dead = rng.random(units) < 1 / 3, age <= end
+        table = incidence(np.minimum(age, end), np.ones(units), np.column_stack([dead & cause, dead & ~cause]))
+        value, error = table.at([500])
+        low, high = log_log(value[0, 0], error[0, 0], units)
+        yield bool(low <= truth <= high)
+
+
+def agreed(records: int, accuracy: float, runs: int) -> Hits:
+    """Two people who each see the truth with `accuracy` and guess by its shares otherwise; eight mechanisms."""
+    rng = np.random.default_rng([9, records, int(100 * accuracy)])
+    base = np.array([0.27, 0.2, 0.15, 0.12, 0.1, 0.07, 0.05, 0.04])
+    see = accuracy * np.eye(8) + (1 - accuracy) * base
+    truth = kappa((see.T * base) @ see)
+    assert truth is not None
+    for _ in range(runs):
+        true = rng.choice(8, records, p=base)
+        a, b = (np.where(rng.random(records) < accuracy, true, rng.choice(8, records, p=base)) for _ in range(2))
+        table = np.zeros((8, 8))
+        np.add.at(table, (a, b), 1)
+        ends = kappa_interval(table)
+        if ends is not None:
+            yield ends[0] <= truth.value <= ends[1]
+
+
+def prediction(failures: float, runs: int) -> Hits:
+    """Failures of the next 90 days of units installed evenly over four years, shape 2."""
+    rng = np.random.default_rng([10, int(failures)])
+    start = np.arange(0, 1440, 30.0)
+    watched = 1440 - start
+    share_failed = float((1 - np.exp(-((watched / 4000) ** 2))).mean())
+    each = max(round(failures / share_failed / len(start)), 1)
+    for _ in range(runs):
+        age = 4000 * rng.weibull(2, (len(start), each))
+        dead = age <= watched[:, None]
+        data = ages(age[dead], watched, running_count=(~dead).sum(axis=1))
+        coming = int(((age > watched[:, None]) & (age <= watched[:, None] + 90)).sum())
+        stated = data.failures < LEAST_FAILURES
+        total = float((data.count * data.failed_at**2).sum())
+        curve = Weibull(2.0, (total / max(data.failures, 1)) ** 0.5, np.nan, data.failures) if stated else fit(data)
+        shape, scale = curves(data, curve, stated)
+        means = expected_failures(shape, scale, watched, (~dead).sum(axis=1).astype(float), np.array([90.0]))
+        low, high = limits(means[:, 0])
+        yield low <= coming <= high
+
+
+def fleet(rng: np.random.Generator, units: int, bad_site: float = 1.0, bad_batch: float = 1.0) -> Lives:
+    """Two models, 40 sites, 8 crews, 36 months of building; one site and one batch may fail faster by a factor."""
+    start = rng.integers(0, 1095, units)
+    model, site, crew = rng.integers(0, 2, units), rng.integers(0, 40, units), rng.integers(0, 8, units)
+    month = start // 30.5
+    times = np.where(site == 7, bad_site, 1.0) * np.where((model == 1) & (month == 12), bad_batch, 1.0)
+    life = 5000 * (rng.exponential(size=units) / times) ** (1 / 1.5)
+    watched = 1460 - start
+    dead = life <= watched
+    frame = pd.DataFrame(
+        {
+            "model": pd.Categorical(np.array(["K4-150", "K6-220"])[model]),
+            "site": pd.Categorical([f"site {s}" for s in site]),
+            "contractor": pd.Categorical([f"crew {c}" for c in crew]),
+            "replaces": pd.Categorical([""] * units),
+            "build_month": pd.Categorical([str(np.datetime64("2020-01") + int(m)) for m in month]),
+            "start": start,
+            "age_day": np.floor(np.minimum(life, watched)),
+            "count": 1,
+            "failed": dead.astype(float),
+            "row": -1,
+        }
+    )
+    return Lives(frame, date(1970, 1, 1) + timedelta(days=1460), 0.0, 0.0, 0, ())
+
+
+def alarms(runs: int, units: int = 4000, **planted: float) -> list[set[tuple[str, str]]]:
+    """What was called an alert in each of so many fleets."""
+    rng = np.random.default_rng([11, runs])
+    out = []
+    for _ in range(runs):
+        lives = fleet(rng, units, **planted)
+        looks = comparisons(lives, equal_age(lives), frozenset({"site", "contractor", "build_month"}), None)
+        settle(looks)
+        out.append({(a["kind"], a["id"]) for a in alerts(looks, [])})
+    return out
+
+
+def rows(runs: int) -> Iterator[tuple[str, str, float]]:
+    """Interval, situation, measured coverage."""
+    for name, which in (("Weibull shape", 0), ("Weibull scale", 1), ("Weibull B10", 2)):
+        for failures in (5, 8, 12, 20, 50):
+            for failed, words in ((1.0, "complete"), (0.3, "30 % failed"), (0.02, "2 % failed")):
+                yield name, f"{failures} failures, {words}", share(weibull(which, failures, failed, 1.8, runs))
+        yield name, "20 failures, 30 % failed, ages in months", share(weibull(which, 20, 0.3, 1.8, runs, months=True))
+    for mean in (1, 2, 3):
+        yield "Weibayes scale", f"{mean} failures expected, shape known", share(weibayes_scale(mean, runs))
+    for truth, n, sure in (
+        (0.2, 20, 0.9),
+        (0.2, 50, 0.5),
+        (0.2, 200, 0.5),
+        (0.05, 50, 0.7),
+        (0.02, 200, 0.8),
+        (0.02, 1000, 0.8),
+    ):
+        yield (
+            "expected share",
+            f"{n} records, truth {truth}, sureness {sure}",
+            share(expected_share(truth, n, sure, runs)),
+        )
+    for truth, n in ((0.2, 20), (0.2, 200), (0.05, 100), (0.02, 1000)):
+        yield "plain share", f"{n} records, truth {truth}", share(plain_share(truth, n, runs))
+    for mean in (5, 10, 20, 50):
+        yield "rate of a group", f"{mean} returns expected", share(poisson(mean, runs))
+        yield (
+            "rate ratio",
+            f"{mean} failures against {10 * mean}, twice as many as due",
+            share(ratio(mean, 10 * mean, 2.0, runs)),
+        )
+    for failures in (10, 20, 50):
+        yield "Kaplan-Meier", f"{failures} failures", share(survival(failures, runs))
+        yield "cumulative incidence", f"{failures} failures of the cause", share(cumulative_incidence(failures, runs))
+    for n in (20, 40, 100):
+        for accuracy in (0.7, 0.9, 0.98):
+            yield "kappa", f"{n} records, each right {accuracy:.0%}", share(agreed(n, accuracy, runs))
+    for failures in (2, 5, 10, 20, 50):
+        yield "forecast, next 90 days", f"{failures} failures so far", share(prediction(failures, runs))
+
+
+def main(show: Callable[[str], None] = print) -> None:
+    show("| interval | situation | coverage |\n|---|---|---|")
+    for name, situation, covered in rows(1000):
+        show(f"| {name} | {situation} | {covered:.3f} |")
+    quiet, loud = alarms(200), alarms(100, bad_site=4.0, bad_batch=5.0)
+    show(f"\nFleets without a fault that raised an alert: {sum(map(bool, quiet))} of {len(quiet)}.")
+    for planted in (("site", "site 7"), ("build_month", "2021-01")):
+        show(f"Planted {planted[0]} found: {sum(planted in a for a in loud)} of {len(loud)}.")
+    false = [a - {("site", "site 7"), ("build_month", "2021-01")} for a in loud]
+    show(f"Other alerts in these {len(loud)} fleets: {sum(map(len, false))} beside {sum(map(len, loud))} in all.")
+
+
+if __name__ == "__main__":
+    main()
