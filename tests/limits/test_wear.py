@@ -76,6 +76,24 @@ def test_pull_down(inches, verdict):
     assert found.judged == pytest.approx(101.325 - inches * 3.386389, abs=1e-3)
 
 
+@pytest.mark.parametrize("inches", [24.5, 25, 26, 28])
+def test_a_good_vacuum_is_no_less_sure_without_an_altitude(inches):
+    """Height only lowers the air that the gauge counts down from, so the true pressure can only be better."""
+    vacuum = reading("vacuum_pull_down", inches, "inHg")
+    unknown, at_sea_level = one("pull_down", vacuum), one("pull_down", vacuum, history={"altitude": 0})
+    assert unknown.probability_within == at_sea_level.probability_within
+    assert unknown.judged_uncertainty == at_sea_level.judged_uncertainty
+    assert "where it is worst" in (unknown.remark or "")
+
+
+@pytest.mark.parametrize("inches", [23, 20, 19, 18])
+def test_a_poor_vacuum_is_less_sure_without_an_altitude(inches):
+    """On a mountain the same inches would be good: 20 inHg at 1500 m are, see below."""
+    vacuum = reading("vacuum_pull_down", inches, "inHg")
+    unknown, at_sea_level = one("pull_down", vacuum), one("pull_down", vacuum, history={"altitude": 0})
+    assert unknown.probability_within > at_sea_level.probability_within
+
+
 def test_a_good_vacuum_passes_without_an_altitude():
     assert one("pull_down", reading("vacuum_pull_down", 26, "inHg")).verdict == "within"
 

@@ -71,15 +71,26 @@ def air_gap(ctx: Context, r: Reading) -> list[Judged]:
 
 
 def pull_down(ctx: Context, r: Reading) -> list[Judged]:
-    """Absolute pressure reached; a gauge's reading counts down from the air of the site, not from that at sea level."""
-    corrected, remarks = ctx.as_read(r), [ctx.accuracy_remark(r)]
-    if not r.absolute:
-        own = float(combined(corrected.uncertainty, ctx.air_uncertainty))
-        said = () if ctx.record.history.altitude is None else ("air pressure at the altitude of the site",)
-        corrected = Corrected(max(corrected.value + ctx.air - atmosphere(0.0), 0.0), "kPa", own, said)
-        remarks.append(ctx.air_remark(r))
-    limit = ctx.limit("pull_down")
-    return [judged_value(r, limit, corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)]
+    """Absolute pressure reached; a gauge's reading counts down from the air of the site, not from that at sea level.
+
+    Where the altitude is not stated the air is taken as at sea level. Any height only makes the true pressure lower,
+    so not knowing it leaves room for a better vacuum and never for a worse one.
+    """
+    limit, read = ctx.limit("pull_down"), ctx.as_read(r)
+    remarks = [ctx.accuracy_remark(r)]
+    if r.absolute:
+        return [judged_value(r, limit, read.value, read.uncertainty, corrected=read, remarks=remarks)]
+    said: tuple[str, ...] = ("air pressure at the altitude of the site",)
+    if ctx.record.history.altitude is None:
+        said = ()
+        remarks.append("Altitude of the site not stated: counted from the air at sea level, where it is worst.")
+    value = max(read.value + ctx.air - atmosphere(0.0), 0.0)
+    spreads = (read.uncertainty, float(combined(read.uncertainty, ctx.air_uncertainty)))
+    both = [
+        judged_value(r, limit, value, own, corrected=Corrected(value, "kPa", own, said), remarks=remarks)
+        for own in dict.fromkeys(spreads)
+    ]
+    return [max(both, key=lambda j: j.probability_within or 0.0)]
 
 
 def torque(ctx: Context, r: Reading) -> list[Judged]:
