@@ -13,7 +13,7 @@ from stripdown.reasoning.network import Network, context_of
 
 A, S, T, L, B, E, X, D = range(8)
 
-# S. L. Lauritzen and D. J. Spiegelhalter, J. R. Statist. Soc. B 50 (1988) 157-224; rows recomputed by enumeration of 2^8 states.
+# S. L. Lauritzen and D. J. Spiegelhalter, J. R. Statist. Soc. B 50 (1988) 157-224; rows recomputed over all 2^8 states.
 CHEST_CLINIC = [
     ({}, 1.0, [0.01, 0.5, 0.010400, 0.055000, 0.450000, 0.064828, 0.110290, 0.435971]),
     ({A: 1}, 0.01, [1, 0.5, 0.050000, 0.055000, 0.450000, 0.102250, 0.145093, 0.450138]),

@@ -63,7 +63,7 @@ def test_single_phase_motor_has_no_phase_to_lose():
 
 
 def test_hours_multiply_and_renormalise():
-    """By hand, medium duty: wear-out 2.5 at over 40,000 h weighs 2.5 x 6, floodback 12 x 0.8: the ratio is 15 to 9.6."""
+    """By hand, medium duty: over 40,000 h wear-out 2.5 weighs 2.5 x 6, floodback 12 x 0.8: the ratio is 15 to 9.6."""
     shares = dict(
         zip(SHIPPED.mechanisms, prior(SHIPPED, context_of(duty="medium", motor="star", hours="40000-")), strict=True)
     )
@@ -77,7 +77,7 @@ def test_replacement_at_the_same_place_triples_the_odds_of_system_causes():
 
 
 def test_cut_down_network_equals_enumeration():
-    """The real links among first, slug, valve damage, leak and one cause, every state of the rest summed out by hand."""
+    """The real links among first, slug, valve damage, leak and one cause, each state of the rest summed out by hand."""
     network = Network(SHIPPED, context_of(cooling="refrigerant", motor="star", oil_feed="pump", duty="medium"))
     findings = {"suction_reed.bent": 2, "valve_plate.discoloured_fixed": 0, "expansion_valve.bulb_loose": 1}
     evidence = {f: np.eye(len(leaf_of(network, f).table))[level] for f, level in findings.items()}

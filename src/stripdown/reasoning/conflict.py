@@ -1,9 +1,9 @@
 """Do the findings go together?
 
-The figure is what it costs to explain all of them by one first mechanism: the sum over the findings of the log probability
-each would have under the mechanism that fits it best, less the log probability of all of them together under the one that
-leads. It is held against records drawn from the leading mechanism in which the same things were looked at, so that a rare
-mechanism told coherently is no conflict.
+The figure is what it costs to explain all of them by one first mechanism: the sum over the findings of the log
+probability each would have under the mechanism that fits it best, less the log probability of all of them together
+under the one that leads. It is held against records drawn from the leading mechanism in which the same things were
+looked at, so that a rare mechanism told coherently is no conflict.
 """
 
 from collections.abc import Mapping, Sequence
