@@ -1,4 +1,4 @@
-"""Coverage of the intervals, measured; `python -m fleet.simulate` in tests prints the table of docs/fleet-methods.md."""
+"""Coverage of the intervals, measured; `python -m fleet.simulate` in tests prints that of docs/fleet-methods.md."""
 
 from collections.abc import Callable, Iterator
 from datetime import date, timedelta

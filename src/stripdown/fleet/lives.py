@@ -257,10 +257,16 @@ def _frame(
 def _part(rows: pd.DataFrame, end: pd.Series, failed: Numbers, row: np.ndarray) -> dict[str, Any]:
     start = rows["installed"].to_numpy().astype("datetime64[D]").astype(np.int64)
     stop = end.to_numpy().astype("datetime64[D]").astype(np.int64)
-    out: dict[str, Any] = {c: pd.Categorical(rows[c].astype("str") if c == "replaces" else rows[c]) for c in GROUPS}
+    out: dict[str, Any] = {c: _words(rows[c]) for c in GROUPS}
     out["build_month"] = _month_names(rows["built"])
     count = rows["count"].to_numpy() if "count" in rows else np.ones(len(rows), dtype=np.int64)
     return out | {"start": start, "age_day": (stop - start).astype(float), "count": count, "failed": failed, "row": row}
+
+
+def _words(column: pd.Series) -> pd.Categorical:
+    """A column of text as categories of text, whatever an empty one holds."""
+    words = pd.Categorical(column)
+    return words.rename_categories({word: str(word) for word in words.categories})
 
 
 def _month_names(days: pd.Series) -> pd.Categorical:

@@ -150,6 +150,7 @@ def _run(notebook: Path, base: str, token: str, runtime: Path) -> None:
     kernel = _post(f"{base}api/sessions", token, order)["kernel"]["id"]
     client = BlockingKernelClient(connection_file=str(runtime / f"kernel-{kernel}.json"))
     client.load_connection_file()
+    client.hb_channel.time_to_dead = _STARTS_WITHIN  # a busy machine is not a dead kernel
     client.start_channels()
     book = nbformat.read(notebook, as_version=4)
     try:
