@@ -4,9 +4,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from calling import Answer, Call
 
 from stripdown.cli import run
+from tests.cli.calling import Answer, Call
 
 RECORD = """
 format = 1

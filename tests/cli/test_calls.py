@@ -7,10 +7,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from calling import ROOT, Call
 
 from stripdown.cli import program, run
 from stripdown.cli.program import Job, plain
+from tests.cli.calling import ROOT, Call
 
 COMMANDS = sorted(program.commands)
 HEAVY = ("numpy", "pandas", "matplotlib", "scipy", "papermill", "typst", "openpyxl", "rich", "jupyter_client")

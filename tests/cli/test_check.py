@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from calling import ROOT, Call
+from tests.cli.calling import ROOT, Call
 
 
 def test_good_records_are_counted(call: Call, record: Callable[[str], Path]) -> None:

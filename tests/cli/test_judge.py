@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from calling import ROOT, Call
+
+from tests.cli.calling import ROOT, Call
 
 DEMO = ROOT / "data/demo/returns"
 BRIEF = {

@@ -5,7 +5,8 @@ import os
 from pathlib import Path
 
 import pytest
-from calling import ROOT, Call
+
+from tests.cli.calling import ROOT, Call
 
 FILES = ["handout.html", "handout.pdf", "lesson.html", "lesson.ipynb", "lesson.pdf"]
 RETURNS = ROOT / "data" / "demo" / "returns"

@@ -7,7 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from calling import ROOT, Call
+
+from tests.cli.calling import ROOT, Call
 
 PAGES = {"teardown.ipynb", "page.html", "page.pdf", "result.json"}
 

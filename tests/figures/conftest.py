@@ -1,15 +1,9 @@
 """The cases of the page tests serve the figures too."""
 
-import sys
-from pathlib import Path
-
 import pytest
 
 from stripdown.case import Case
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "pages"))
-
-import cases
+from tests.pages import cases
 
 
 @pytest.fixture

@@ -6,13 +6,13 @@ from xml.etree import ElementTree
 
 import pytest
 
-import cases
 from stripdown import vocabulary
 from stripdown.case import Case
 from stripdown.figures import bars, chain, machine, readings
 from stripdown.figures.figure import Figure
 from stripdown.figures.words import finding_words, percent, strength
 from stripdown.limits.model import Corrected
+from tests.pages import cases
 
 ALL = (
     bars.first_mechanisms,

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from fleet.made import line, population
 from stripdown.fleet import report
+from tests.fleet.made import line, population
 
 HEAD = "serial,model,site,contractor,built,installed,removed"
 

@@ -7,9 +7,9 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from fleet.made import population
 from stripdown.fleet import read_population
 from stripdown.record.fault import RecordError
+from tests.fleet.made import population
 
 
 def test_one_row_a_unit(tmp_path: Path) -> None:

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from fleet.made import REJECTED, line, population
 from stripdown.fleet import report
+from tests.fleet.made import REJECTED, line, population
 
 KEYS = {
     "returns",

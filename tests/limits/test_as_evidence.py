@@ -2,11 +2,11 @@
 speaks."""
 
 import pytest
-from tests.limits.made import SHEETS, insulation, reading, record, winding
 
 from stripdown import knowledge
 from stripdown.evidence import gather
 from stripdown.limits import judge_readings
+from tests.limits.made import SHEETS, insulation, reading, record, winding
 
 KNOWLEDGE = knowledge.load()
 

@@ -4,6 +4,7 @@ named."""
 import math
 
 import pytest
+
 from tests.limits.made import by_rule, insulation, judged, notices, one, reading, winding
 
 METER = {"accuracy": "0.5% + 0.02", "temperature": 24}

@@ -6,12 +6,12 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from tests.limits.made import SHEETS, insulation, judged, notices, reading, record, winding
 
 from stripdown.limits import effective_unit, judge_readings
 from stripdown.limits.sheet import RULES
 from stripdown.record import read
 from stripdown.record.schema import QUANTITIES
+from tests.limits.made import SHEETS, insulation, judged, notices, reading, record, winding
 
 CASES = Path(__file__).parents[1] / "cases"
 WANTED = tomllib.loads((CASES / "expected.toml").read_text(encoding="utf-8"))

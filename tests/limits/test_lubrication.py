@@ -3,6 +3,7 @@
 import math
 
 import pytest
+
 from tests.limits.made import by_rule, judged, notices, one, reading
 
 PSI = 6.894757293168361

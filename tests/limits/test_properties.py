@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from tests.limits.made import SHEETS, insulation, judged, reading, record, winding
 
 from stripdown.limits import Judged, judge_readings
+from tests.limits.made import SHEETS, insulation, judged, reading, record, winding
 
 RANK = {"outside": 0, "open": 1, "within": 2}
 CHECKED = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])

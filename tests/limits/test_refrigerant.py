@@ -1,6 +1,7 @@
 """Superheat, ratio, envelope, discharge temperature. Expected values from published saturation pressures or by hand."""
 
 import pytest
+
 from tests.limits.made import by_rule, judged, notices, one, reading
 
 SEA = {"history": {"altitude": 0}}

@@ -6,13 +6,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.limits.made import judged, reading
 
 from stripdown.limits import load_sheets
 from stripdown.limits.load import _SHIPPED
 from stripdown.limits.parse import parse_sheet
 from stripdown.limits.sheet import RULES
 from stripdown.record import RecordError
+from tests.limits.made import judged, reading
 
 GOOD = """
 model = "Z9-1"

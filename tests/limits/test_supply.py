@@ -1,6 +1,7 @@
 """Supply, current, contactor. Expected values by hand."""
 
 import pytest
+
 from tests.limits.made import by_rule, judged, one, reading
 
 

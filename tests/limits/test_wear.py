@@ -1,6 +1,7 @@
 """Plays, gaps, torques, pumping, counts. Expected values by hand."""
 
 import pytest
+
 from tests.limits.made import by_rule, judged, one, reading
 
 FINE = {"accuracy": "1"}

@@ -1,15 +1,9 @@
 """Cases put together by hand, as fixtures; the builders stand in `cases.py`."""
 
-import sys
-from pathlib import Path
-
 import pytest
 
 from stripdown.case import Case
-
-sys.path.insert(0, str(Path(__file__).parent))
-
-import cases
+from tests.pages import cases
 
 
 @pytest.fixture

@@ -8,12 +8,12 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-import cases
 from stripdown import pages
 from stripdown.case import Case
 from stripdown.pages.case_page import content
 from stripdown.pages.show import Show
 from stripdown.reasoning.model import Flip, Step
+from tests.pages import cases
 
 ORDER = (
     "Finding and what to do now",

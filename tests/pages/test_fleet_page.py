@@ -3,11 +3,11 @@
 import re
 from io import BytesIO
 
-import fleets
 from pypdf import PdfReader
 
 from stripdown import pages
 from stripdown.figures import lives, tallies
+from tests.pages import fleets
 
 
 def _seen(html: str) -> str:

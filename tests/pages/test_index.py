@@ -4,8 +4,8 @@ import base64
 import hashlib
 import re
 
-import cases
 from stripdown.pages import index_html
+from tests.pages import cases
 
 
 def _rows() -> list[dict[str, object]]:

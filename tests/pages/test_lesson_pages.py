@@ -8,13 +8,13 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-import cases
 from stripdown import knowledge, vocabulary
 from stripdown.knowledge.lesson import teaching
 from stripdown.lesson import Complaint, Lesson, plan
 from stripdown.pages import handout_html, handout_pdf, lesson_html, lesson_pdf
 from stripdown.record import Record, read
 from stripdown.resources import demo
+from tests.pages import cases
 
 RECORD = read(demo() / "returns" / "tw-2025-016.toml")
 KNOWLEDGE = knowledge.load()

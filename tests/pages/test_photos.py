@@ -6,9 +6,9 @@ from pathlib import Path
 
 from PIL import Image
 
-import cases
 from stripdown import pages
 from stripdown.pages.photos import load
+from tests.pages import cases
 
 
 def _jpeg(path: Path, size: tuple[int, int] = (3000, 2000)) -> None:

@@ -8,7 +8,12 @@ import pytest
 import statsmodels.api as statsmodels
 import surpyval
 
-from published.data_life import (
+from stripdown.fleet.ages import Ages, ages
+from stripdown.fleet.forecast import expected_failures, limits
+from stripdown.fleet.life_intervals import critical, failure_limits, intervals, weibayes
+from stripdown.fleet.nonparametric import incidence, life_table
+from stripdown.fleet.weibull import fit
+from tests.published.data_life import (
     BALL23,
     BALL23_TEXT,
     C5,
@@ -31,11 +36,6 @@ from published.data_life import (
     numbers,
     of,
 )
-from stripdown.fleet.ages import Ages, ages
-from stripdown.fleet.forecast import expected_failures, limits
-from stripdown.fleet.life_intervals import critical, failure_limits, intervals, weibayes
-from stripdown.fleet.nonparametric import incidence, life_table
-from stripdown.fleet.weibull import fit
 
 
 @pytest.mark.parametrize(

@@ -4,12 +4,12 @@ import math
 
 import numpy as np
 import pytest
-from tests.reasoning.small import burglary, chest_clinic, finding, link, small
 
 from stripdown.reasoning import explain
 from stripdown.reasoning.checks import gains
 from stripdown.reasoning.infer import everything
 from stripdown.reasoning.network import Network, context_of
+from tests.reasoning.small import burglary, chest_clinic, finding, link, small
 
 A, S, T, L, B, E, X, D = range(8)
 

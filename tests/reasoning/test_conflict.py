@@ -1,11 +1,11 @@
 """Contradictions are named, rare but coherent records are not."""
 
 import numpy as np
-from tests.reasoning.small import SHIPPED
-from tests.reasoning.test_explain import NETWORK, evidence_of
 
 from stripdown.reasoning import conflict
 from stripdown.reasoning.network import Network, context_of
+from tests.reasoning.small import SHIPPED
+from tests.reasoning.test_explain import NETWORK, evidence_of
 
 
 def test_simulated_levels_come_as_often_as_the_network_says():

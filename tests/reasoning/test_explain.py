@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.reasoning.small import SHIPPED
 
 from stripdown.reasoning import explain
 from stripdown.reasoning.infer import everything
 from stripdown.reasoning.model import Evidence
 from stripdown.reasoning.network import Network, context_of
+from tests.reasoning.small import SHIPPED
 
 NETWORK = Network(SHIPPED, context_of(cooling="refrigerant", motor="star", oil_feed="pump", duty="medium"))
 GRADED = sorted(f for f, x in SHIPPED.findings.items() if len(x.levels) <= 2)

@@ -4,12 +4,12 @@ import itertools
 
 import numpy as np
 import pytest
-from tests.reasoning.small import SHIPPED
 
 from stripdown import vocabulary
 from stripdown.knowledge.model import CONTEXT
 from stripdown.reasoning.infer import FAILED_WHEN, everything, leaf_of
 from stripdown.reasoning.network import Network, cause_shares, context_of, prior
+from tests.reasoning.small import SHIPPED
 
 CONTEXTS = [
     context_of(),
