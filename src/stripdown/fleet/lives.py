@@ -265,8 +265,9 @@ def _part(rows: pd.DataFrame, end: pd.Series, failed: Numbers, row: np.ndarray) 
 
 def _words(column: pd.Series) -> pd.Categorical:
     """A column of text as categories of text, whatever an empty one holds."""
-    words = pd.Categorical(column)
-    return words.rename_categories({word: str(word) for word in words.categories})
+    found = pd.Categorical(column)
+    names = pd.Index([str(word) for word in found.categories], dtype="str")
+    return pd.Categorical.from_codes(found.codes, categories=names)
 
 
 def _month_names(days: pd.Series) -> pd.Categorical:
