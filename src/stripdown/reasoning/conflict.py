@@ -24,9 +24,9 @@ HARMLESS = 1.0
 
 def simulate(
     network: Network, findings: Sequence[str], number: int, seed: int, mechanism: str | None = None
-) -> tuple[Any, dict[str, Any]]:
-    """(first mechanism of each record, finding → level of each record), drawn from the network, or under one
-    mechanism."""
+) -> tuple[dict[int, Any], dict[str, Any]]:
+    """(variable → its value in each record, 0 = the first mechanism; finding → level in each record), drawn from the
+    network, or under one mechanism."""
     random = np.random.default_rng(seed)
     if mechanism is None:
         first = random.choice(len(network.mechanisms), size=number, p=network.prior)
@@ -42,7 +42,7 @@ def simulate(
         leaf = leaf_of(network, finding)
         p = leaf.table[..., 0][(slice(None), *(values[v] for v in leaf.scope))]
         levels[finding] = (random.random(number)[None, :] > np.cumsum(p, axis=0)[:-1]).sum(axis=0)
-    return first, levels
+    return values, levels
 
 
 def levels_by_first(network: Network, findings: Sequence[str]) -> dict[str, Vector]:
