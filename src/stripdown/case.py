@@ -141,19 +141,18 @@ class Known:
 
 def gather(record: Record, *, knowledge: Knowledge | None = None, sheets: Sheets | None = None) -> Known:
     """The context and the findings of a record, its readings judged; None = those shipped with the program."""
-    shipped_knowledge, shipped_sheets, _ = _shipped()
-    sheets = sheets or shipped_sheets
+    knowledge = knowledge or _shipped()[0]
+    sheets = sheets or _shipped()[1]
     readings, about_readings = limits.judge_readings(record, sheets)
     unit = limits.effective_unit(record, sheets)
     context = evidence.context(record, cooling=unit.cooling, motor=unit.motor, oil_feed=unit.oil_feed)
-    known, about_findings = evidence.gather(record, readings, knowledge or shipped_knowledge, unit.cylinders)
+    known, about_findings = evidence.gather(record, readings, knowledge, unit.cylinders)
     return Known(context, known, readings, (*about_readings, *about_findings))
 
 
 def reasoner(knowledge: Knowledge | None = None, costs: Costs | None = None) -> Reasoner:
     """The reasoner of a knowledge and a cost table, with the networks it has built so far; None = those shipped."""
-    shipped_knowledge, _, shipped_costs = _shipped()
-    return _reasoner(knowledge or shipped_knowledge, costs or shipped_costs)
+    return _reasoner(knowledge or _shipped()[0], costs or _shipped()[2])
 
 
 _NOT_PARTS = ("oil", "crank", "pumping", "cylinders")
