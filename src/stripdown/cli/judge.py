@@ -8,6 +8,7 @@ import click
 from stripdown import vocabulary
 from stripdown.cli import options
 from stripdown.cli.program import Job, plain
+from stripdown.figures.words import percent
 
 if TYPE_CHECKING:
     from stripdown.record import Fault
@@ -53,13 +54,15 @@ def lines(result: Mapping[str, Any]) -> Iterator[str]:
             yield f"  fault    {fault['entry'] or 'file'}: {fault['what']}; {fault['fix']}"
         return
     first = result["first"][0]
-    yield f"  first    {first['id']} {_percent(first['probability'])}: {vocabulary.words(first['id'])}"
+    yield f"  first    {first['id']} {percent(first['probability'])}: {vocabulary.words(first['id'])}"
     yield f"  causes   {_listed(result['causes']) or 'none to name'}"
     outcome = result["outcome"]
     yield (
         f"  outcome  {outcome['id']}: {vocabulary.words(outcome['id'])}, "
         f"expected cost {outcome['expected_cost']:.0f} {outcome['currency']}"
     )
+    return_, failure = (percent(result["avoidable"][which]) for which in ("return", "failure"))
+    yield f"  avoidable return {return_}, failure {failure}; liability {result['liability'][0]['id']}"
     if result["conflict"]:
         yield f"  conflict {', '.join(result['conflict']['findings'])} do not go together"
     for check in result.get("next_checks", ())[:1]:
@@ -69,8 +72,4 @@ def lines(result: Mapping[str, Any]) -> Iterator[str]:
 
 def _listed(shares: Sequence[Mapping[str, Any]]) -> str:
     named = [s for s in shares if s["probability"] >= _WORTH_NAMING][:_SHOWN]
-    return ", ".join(f"{s['id']} {_percent(s['probability'])}" for s in named)
-
-
-def _percent(share: float) -> str:
-    return f"{100 * share:.0f} %"
+    return ", ".join(f"{s['id']} {percent(s['probability'])}" for s in named)
