@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from stripdown import vocabulary
-from stripdown.knowledge.load import KnowledgeError, Problem
+from stripdown.knowledge.files import KnowledgeError, Problem
 from stripdown.knowledge.model import Knowledge
 
 _FILE = Path(__file__).with_suffix(".toml")
