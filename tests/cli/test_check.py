@@ -64,6 +64,9 @@ def test_the_knowledge_is_checked_instead(call: Call) -> None:
     assert any(
         line.startswith("stator.clean_break <- surge") and line.endswith(" S") for line in answer.out.splitlines()
     )
+    # by hand, medium duty: flooded_start .09 x .20 + floodback .12 x .15, and the rate of its own .003 in the 64 % that
+    # have a fault and are not liquid_slug: 1 / .038
+    assert "liquid_slug: liquid_slug, at most 26.4 M" in answer.out
 
 
 def test_faults_of_own_knowledge_are_named(call: Call, tmp_path: Path) -> None:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from stripdown.knowledge import Knowledge
+    from stripdown.reasoning.network import Network, Vector
 
 STRENGTHS = ((30.0, "S"), (5.0, "M"), (2.0, "W"), (0.5, "-"), (0.2, "w"), (1 / 30, "m"), (0.0, "s"))
 """Smallest likelihood ratio of each letter: for (capital) and against (small)."""
@@ -23,6 +24,8 @@ def report(own: Path | None) -> Iterator[str]:
         f"{len(knowledge.findings)} findings, {len(links)} links: no fault"
     )
     yield _tree(knowledge)
+    yield "what a state can say at most for the first mechanism that brings it most often (1 / share x chance of others)"
+    yield from _caps(knowledge)
     yield "effect <- parents: shows with them, otherwise, ratio, strength"
     for effect, parents, shows, otherwise in links:
         ratio = shows / otherwise if otherwise else float("inf")
@@ -43,6 +46,27 @@ def _tree(knowledge: "Knowledge") -> str:
     scopes += [network.leaf(finding).scope for finding in knowledge.findings]
     tree = JunctionTree(network.cards, scopes, root=(0,))
     return f"junction tree of everything at once: {tree.size} entries, width {tree.width}"
+
+
+def _caps(knowledge: "Knowledge") -> Iterator[str]:
+    """Of each state the mechanism that brings it most often, and the largest ratio any finding of it can have for that."""
+    from stripdown.reasoning.infer import everything
+    from stripdown.reasoning.network import Network, context_of
+
+    network = Network(knowledge, context_of(duty="medium"))
+    nothing = everything(network, {})
+    for state in network.states:
+        joint = nothing.beliefs.marginal(0, network.index[state])[:, 1, 0]
+        most = max(network.mechanisms, key=lambda m: _chance(joint, network, m))
+        others = float(joint.sum() - joint[network.first_index[most]])
+        yield f"{state}: {most}, at most {1 / others:.3g} {strength(1 / others)}"
+
+
+def _chance(joint: "Vector", network: "Network", mechanism: str) -> float:
+    """P(state | first = mechanism); 0 for a mechanism that the machine excludes."""
+    place = network.first_index[mechanism]
+    share = float(network.prior[place])
+    return float(joint[place]) / share if share else 0.0
 
 
 def _links(knowledge: "Knowledge") -> Iterator[tuple[str, tuple[str, ...], float, float]]:
