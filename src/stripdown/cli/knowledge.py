@@ -24,7 +24,7 @@ def report(own: Path | None) -> Iterator[str]:
         f"{len(knowledge.findings)} findings, {len(links)} links: no fault"
     )
     yield _tree(knowledge)
-    yield "what a state can say at most for the first mechanism that brings it most often (1 / share x chance of others)"
+    yield "what a state says at most for the first mechanism that brings it most (1 / share x chance of the others)"
     yield from _caps(knowledge)
     yield "effect <- parents: shows with them, otherwise, ratio, strength"
     for effect, parents, shows, otherwise in links:
@@ -49,7 +49,7 @@ def _tree(knowledge: "Knowledge") -> str:
 
 
 def _caps(knowledge: "Knowledge") -> Iterator[str]:
-    """Of each state the mechanism that brings it most often, and the largest ratio any finding of it can have for that."""
+    """Of each state the mechanism that brings it most often, and the largest ratio its findings can have for that."""
     from stripdown.reasoning.infer import everything
     from stripdown.reasoning.network import Network, context_of
 
