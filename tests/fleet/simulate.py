@@ -1,4 +1,4 @@
-"""Coverage of the intervals, measured; `python -m fleet.simulate` in tests prints that of docs/fleet-methods.md."""
+"""Coverage of the intervals, measured; `python -m tests.fleet.simulate` prints that of docs/fleet-methods.md."""
 
 from collections.abc import Callable, Iterator
 from datetime import date, timedelta
@@ -18,6 +18,8 @@ from stripdown.fleet.proportions import poisson_limits, resampled, two_counts, w
 from stripdown.fleet.weibull import LEAST_FAILURES, NoFitError, Weibull, fit
 
 Hits = Iterator[bool]
+AS_FAILED = ((1.0, "complete"), (0.3, "30 % failed"), (0.02, "2 % failed"))
+IN_MONTHS = "30 % failed, ages in months"
 
 
 def share(hits: Hits) -> float:
@@ -40,19 +42,19 @@ def sample(rng: np.random.Generator, failures: float, failed: float, shape: floa
     return ages(dead, [min(end, 1e9)], running_count=[units - len(dead)])
 
 
-def weibull(which: int, failures: float, failed: float, shape: float, runs: int, months: bool = False) -> Hits:
-    """which: 0 shape, 1 scale, 2 B10; samples with fewer than four failures are not fitted."""
-    truth = (shape, 1000.0, 1000 * (-np.log(0.9)) ** (1 / shape))[which]
-    rng = np.random.default_rng([1, which, int(failures), int(100 * failed)])
+def weibull(failures: float, failed: float, shape: float, runs: int, months: bool = False) -> Iterator[list[bool]]:
+    """Whether shape, scale and B10 lie in their intervals; samples with fewer than four failures are not fitted."""
+    truth = (shape, 1000.0, 1000 * (-np.log(0.9)) ** (1 / shape))
+    rng = np.random.default_rng([1, int(failures), int(100 * failed)])
     for _ in range(runs):
         data = sample(rng, failures, failed, shape, months)
         if data.failures < LEAST_FAILURES:
             continue
         try:
-            found = intervals(data, fit(data))[which]
+            found = intervals(data, fit(data))
         except NoFitError:
             continue
-        yield (found.low or 0.0) <= truth <= (found.high or np.inf)
+        yield [(e.low or 0.0) <= t <= (e.high or np.inf) for e, t in zip(found, truth, strict=True)]
 
 
 def weibayes_scale(failures: float, runs: int) -> Hits:
@@ -200,11 +202,11 @@ def alarms(runs: int, units: int = 4000, **planted: float) -> list[set[tuple[str
 
 def rows(runs: int) -> Iterator[tuple[str, str, float]]:
     """Interval, situation, measured coverage."""
-    for name, which in (("Weibull shape", 0), ("Weibull scale", 1), ("Weibull B10", 2)):
-        for failures in (5, 8, 12, 20, 50):
-            for failed, words in ((1.0, "complete"), (0.3, "30 % failed"), (0.02, "2 % failed")):
-                yield name, f"{failures} failures, {words}", share(weibull(which, failures, failed, 1.8, runs))
-        yield name, "20 failures, 30 % failed, ages in months", share(weibull(which, 20, 0.3, 1.8, runs, months=True))
+    situations = [(n, *how) for n in (5, 8, 12, 20, 50) for how in AS_FAILED] + [(20, 0.3, IN_MONTHS)]
+    for failures, failed, words in situations:
+        held = np.mean(list(weibull(failures, failed, 1.8, runs, months=words == IN_MONTHS)), axis=0)
+        for name, covered in zip(("shape", "scale", "B10"), held, strict=True):
+            yield f"Weibull {name}", f"{failures} failures, {words}", float(covered)
     for mean in (1, 2, 3):
         yield "Weibayes scale", f"{mean} failures expected, shape known", share(weibayes_scale(mean, runs))
     for truth, n, sure in (

@@ -48,6 +48,26 @@ def test_sheet_of_a_workbook(tmp_path: Path) -> None:
     assert p.units["installed"].iloc[0] == pd.Timestamp(2020, 2, 3)
 
 
+def test_a_filled_cell_far_away_is_a_fault_not_the_end(tmp_path: Path) -> None:
+    """A sheet laid out whole up to its last cell, XFD1048576, would take more memory than any machine has."""
+    book = openpyxl.Workbook()
+    sheet = book.create_sheet("units")
+    sheet.append(["serial", "model", "installed"])
+    sheet["XFD1048576"] = "x"
+    book.save(tmp_path / "fleet.xlsx")
+    with pytest.raises(RecordError, match="far away from the table"):
+        read_population(tmp_path / "fleet.xlsx")
+
+
+@pytest.mark.parametrize(("title", "what"), [("units", "the table is empty"), ("population", "has no sheet units")])
+def test_workbook_without_a_table(tmp_path: Path, title: str, what: str) -> None:
+    book = openpyxl.Workbook()
+    book.create_sheet(title)
+    book.save(tmp_path / "fleet.xlsx")
+    with pytest.raises(RecordError, match=what):
+        read_population(tmp_path / "fleet.xlsx")
+
+
 def test_own_column_names(tmp_path: Path) -> None:
     path = tmp_path / "units.csv"
     path.write_text("S/N,model,installed\nA,K4-150,2020-02-03\n", encoding="utf-8")

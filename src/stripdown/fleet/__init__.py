@@ -4,7 +4,8 @@
 """
 
 from stripdown.fleet.columns import COLUMNS, table
+from stripdown.fleet.opened import Opened, opened
 from stripdown.fleet.population import Population, read_population
-from stripdown.fleet.report import FleetReport, report
+from stripdown.fleet.reporting import FleetReport, report
 
-__all__ = ["COLUMNS", "FleetReport", "Population", "read_population", "report", "table"]
+__all__ = ["COLUMNS", "FleetReport", "Opened", "Population", "opened", "read_population", "report", "table"]

@@ -1,6 +1,7 @@
 """Is a batch, a site, a crew bad; do replacements die sooner; did the fix work: rates at equal age, and what alarms.
 
-Every look is a row with a p; `settle` corrects them all together before anything is called an alert.
+Every look is a row with a p and the smallest p it could have had; `settle` corrects all that could matter together
+before anything is called an alert.
 """
 
 from collections.abc import Sequence
@@ -12,7 +13,7 @@ import pandas as pd
 from stripdown.fleet.ages import Numbers
 from stripdown.fleet.equal_age import DAY_ZERO, EqualAge
 from stripdown.fleet.lives import Lives
-from stripdown.fleet.proportions import adjusted, two_counts
+from stripdown.fleet.proportions import adjusted, least_p, two_counts
 from stripdown.fleet.shrinkage import gamma_poisson
 from stripdown.fleet.tallies import Row
 
@@ -71,9 +72,11 @@ def _rows(
     ratio, low, high, p = two_counts(o, e, rest_o, rest_e)
     with np.errstate(divide="ignore", invalid="ignore"):
         due = np.where(rest_e > 0, e * rest_o / rest_e, np.nan)
+        least = least_p(o + rest_o, e / (e + rest_e))
     return [
         {"what": what[i], "ratio": ratio[i], "low": low[i], "high": high[i], "p": p[i], "dimension": dimension,
-         "id": ids[i], "model": model, "observed": o[i], "expected": due[i], "ratio_shrunk": shrunk[i]}
+         "id": ids[i], "model": model, "least_p": least[i], "observed": o[i], "expected": due[i],
+         "ratio_shrunk": shrunk[i]}
         for i in range(len(o))
     ]  # fmt: skip
 
@@ -91,12 +94,18 @@ def _before_after(age: EqualAge, change: date) -> Row:
     return _rows([what], (o[0], e[0], o[1], e[1]), "date", [change.isoformat()], None, np.full(1, np.nan))[0]
 
 
-def settle(*kinds: list[Row]) -> int:
-    """Write `p_adjusted` into every look of all kinds, corrected for all of them together; how many there were."""
-    looks = [row for kind in kinds for row in kind]
+def settle(*kinds: list[Row]) -> tuple[int, int]:
+    """Write `p_adjusted` into every look of all kinds, corrected for all of them together; how many, and how many not.
+
+    A look too small to reach `ALARM` whatever it had shown is none: None, and it costs the others nothing.
+    """
+    every = [row for kind in kinds for row in kind]
+    looks = [row for row in every if row.get("least_p", 0.0) <= ALARM]
+    for row in every:
+        row["p_adjusted"] = None
     for row, p in zip(looks, adjusted([row["p"] for row in looks]), strict=True):
         row["p_adjusted"] = float(p)
-    return len(looks)
+    return len(looks), len(every) - len(looks)
 
 
 def alerts(groups: list[Row], places: list[Row]) -> list[Row]:
@@ -109,7 +118,8 @@ def alerts(groups: list[Row], places: list[Row]) -> list[Row]:
 
 
 def _loud(look: Row) -> bool:
-    return bool(look["p_adjusted"] <= ALARM and not look["observed"] <= look["expected"])
+    p = look["p_adjusted"]
+    return p is not None and p <= ALARM and not look["observed"] <= look["expected"]
 
 
 _ALERT = ("model", "id", "observed", "expected", "p_adjusted")

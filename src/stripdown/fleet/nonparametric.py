@@ -51,7 +51,7 @@ def log_log(value: ArrayLike, error: ArrayLike, at_risk: ArrayLike, *, level: fl
     """Interval of a share on the scale of ln(-ln); where nothing happened yet, the exact one of 0 out of `at_risk`."""
     v, e, n = (np.asarray(x, dtype=float) for x in (value, error, at_risk))
     z = NormalDist().inv_cdf((1 + level) / 2)
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         s = 1 - v
         half = z * e / np.abs(s * np.log(s))
         low, high = 1 - s ** np.exp(-half), 1 - s ** np.exp(half)

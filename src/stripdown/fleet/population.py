@@ -11,6 +11,8 @@ import numpy as np
 import pandas as pd
 
 from stripdown.record.fault import Fault, RecordError
+from stripdown.record.load import UnreadableError
+from stripdown.record.sheets import read_workbook
 from stripdown.record.text import shown
 
 SHEET = "units"
@@ -61,6 +63,8 @@ def _read(path: Path) -> pd.DataFrame:
         frame = _read_workbook(path) if path.suffix.lower() == ".xlsx" else _read_csv(path)
     except FileNotFoundError:
         raise RecordError([Fault(str(path), "", "there is no such file", "name the units table")]) from None
+    except UnreadableError as error:
+        raise RecordError([Fault(str(path), "", error.what, error.fix)]) from None
     except RecordError:
         raise
     except Exception as error:  # whatever a broken file makes its reader say
@@ -78,7 +82,7 @@ def _read_csv(path: Path) -> pd.DataFrame:
         separator = ";" if first.count(";") > first.count(",") else ","
         names = next(csv.reader([first], delimiter=separator), [])
     if not any(n.strip() for n in names):
-        raise RecordError([Fault(str(path), "", "the table is empty", f"first row: {', '.join(_PER_UNIT)}")])
+        raise _empty(path)
     cells = pd.read_csv(
         path, sep=separator, dtype="str", na_filter=False, encoding="utf-8-sig", header=None, skiprows=1,
         names=list(range(len(names))), skip_blank_lines=False, index_col=False,
@@ -87,17 +91,17 @@ def _read_csv(path: Path) -> pd.DataFrame:
 
 
 def _read_workbook(path: Path) -> pd.DataFrame:
-    from python_calamine import CalamineWorkbook
+    sheet = read_workbook(path, frozenset({SHEET})).get(SHEET)
+    if sheet is None:
+        raise UnreadableError(f"has no sheet {SHEET}", f"name the sheet with the population {SHEET}")
+    if not any(n.strip() for n in sheet.header):
+        raise _empty(path)
+    rows = [[_cell(c) for c in cells] for _, cells in sheet.rows]
+    return pd.DataFrame(rows, columns=list(sheet.header), dtype="str")
 
-    book = CalamineWorkbook.from_path(path)
-    if SHEET not in book.sheet_names:
-        raise RecordError(
-            [Fault(str(path), "", f"has no sheet {SHEET}", f"name the sheet with the population {SHEET}")]
-        )
-    rows = book.get_sheet_by_name(SHEET).to_python(skip_empty_area=False)
-    if not rows:
-        raise RecordError([Fault(str(path), SHEET, "the sheet is empty", f"first row: {', '.join(_PER_UNIT)}")])
-    return pd.DataFrame([[_cell(c) for c in row] for row in rows[1:]], columns=[_cell(c) for c in rows[0]], dtype="str")
+
+def _empty(path: Path) -> RecordError:
+    return RecordError([Fault(str(path), SHEET, "the table is empty", f"first row: {', '.join(_PER_UNIT)}")])
 
 
 def _cell(value: Any) -> str:

@@ -67,6 +67,18 @@ def two_counts(
     return ratio, ends[0], ends[1], p
 
 
+def least_p(total: ArrayLike, share: ArrayLike) -> Numbers:
+    """Smallest p that `two_counts` could give for so many events in all, whichever side they fell on.
+
+    `share`: the first exposure of both. It depends on no outcome, so looks that can never matter may be left out by it
+    (Tarone, Biometrics 46 (1990) 515-522).
+    """
+    n, pi = np.asarray(total, dtype=float), np.asarray(share, dtype=float)
+    possible = (n > 0) & (pi > 0) & (pi < 1)
+    with np.errstate(invalid="ignore"):
+        return np.where(possible, np.minimum(1.0, 2 * np.minimum(pi**n, (1 - pi) ** n)), 1.0)
+
+
 def adjusted(p: ArrayLike) -> Numbers:
     """Benjamini-Hochberg: p of each look, corrected for all looks taken."""
     from scipy.stats import false_discovery_control

@@ -51,6 +51,8 @@ def _score(x: Numbers, p: Numbers) -> float:
 def _count_score(age: EqualAge) -> float | None:
     """The same for counts: the half-years share the failures as their expected counts would."""
     r = age.rows
+    if not len(r):
+        return None
     end = (r["start"] + r["age_day"]).to_numpy()
     months = _month_ends(r["start"].min(), end.max())
     half = np.array([2 * m.year + (m.month > 6) for m in months.astype("datetime64[M]").astype(object)], dtype=float)
@@ -78,6 +80,8 @@ def _month_ends(first_day: int, last_day: int) -> np.ndarray:
 def months(age: EqualAge) -> list[Row]:
     """Failures of each month beside those expected at equal age, with the limits of a count chart at three sigma."""
     r = age.rows
+    if not len(r):
+        return []
     end = (r["start"] + r["age_day"]).to_numpy()
     ends = _month_ends(r["start"].min(), end.max())
     days = ends.astype(int)

@@ -7,12 +7,12 @@ from typing import Any
 
 import pandas as pd
 
-from stripdown.fleet import compare, groups, life, money, places, selection, tallies, trend
+from stripdown.fleet import compare, groups, life, money, places, tallies, trend
 from stripdown.fleet.agreement import agreement
-from stripdown.fleet.columns import table
 from stripdown.fleet.equal_age import equal_age
 from stripdown.fleet.forecast import forecast
-from stripdown.fleet.lives import Lives, event_day, join, last_day
+from stripdown.fleet.lives import Lives, event_day
+from stripdown.fleet.opened import opened
 from stripdown.fleet.plain import plain
 from stripdown.fleet.population import Population
 from stripdown.fleet.selection import Choice
@@ -59,26 +59,17 @@ def report(
     `change`: a day on which something was put right, to compare before and after; `costs`: outcome → cost, in place
     of the expected cost in the lines.
     """
-    notices = list(population.notices) if population else []
-    judged, rejected = selection.judged(table(lines), notices)
-    judged, population = selection.chosen(
-        judged, population, {"model": model, "site": site, "contractor": contractor}, notices
-    )
-    end = until or last_day(judged, population)
-    returns = selection.watched(judged, end, notices)
-    notices += selection.silent(returns, population)
-    lives = join(judged, population, end) if population is not None and end is not None else None
-    notices += lives.notices if lives else ()
+    fleet = opened(lines, population, until=until, choices={"model": model, "site": site, "contractor": contractor})
+    returns, lives, rated, notices = fleet.returns, fleet.lives, fleet.rated, list(fleet.notices)
     days = event_day(returns).dropna()
     answer: dict[str, Any] = {
         "returns": len(returns),
-        "rejected": rejected,
+        "rejected": fleet.rejected,
         "undecided": int((~tallies.decided(returns)).sum()),
         "period": [days.min().date(), days.max().date()] if len(days) else [],
-        "until": end,
+        "until": fleet.until,
     }
     answer |= _tallies(returns)
-    rated = _rated(population)
     answer["by"] = groups.by_groups(returns, lives, rated)
     answer |= _life(lives, returns) | _looks(lives, returns, rated, change, notices)
     answer["agreement"] = agreement(returns, notices)
@@ -101,17 +92,6 @@ def _tallies(returns: pd.DataFrame) -> dict[str, Any]:
     }
 
 
-def _rated(population: Population | None) -> frozenset[str]:
-    """The dimensions whose running units are known."""
-    if population is None:
-        return frozenset()
-    return frozenset(
-        {"model"}
-        | ({"build_month"} if "built" in population.stated else set())
-        | (population.stated & {"site", "contractor", "replaces"})
-    )
-
-
 def _life(lives: Lives | None, returns: pd.DataFrame) -> dict[str, Any]:
     if lives is None:
         return {"life": [], "incidence": [], "kaplan_meier": [], "forecast": []}
@@ -132,7 +112,7 @@ def _looks(
     trends = trend.trends(returns, age)
     groups_ = compare.comparisons(lives, age, rated, change) if lives and age else []
     at_places = places.places(returns, age, lives.until if lives else None)
-    looks = compare.settle(trends, groups_, at_places if age else [])
+    looks, too_small = compare.settle(trends, groups_, at_places if age else [])
     if lives and "replaces" not in rated:
         what = "the units table does not state which units are replacements: no ratio of replacements to first units"
         notices.append(Fault("", "replaces", what, "add the column replaces (serial of the unit before)"))
@@ -143,6 +123,7 @@ def _looks(
         "repeats": at_places,
         "months": trend.months(age) if age else [],
         "looks": looks,
+        "looks_too_small": too_small,
     }
 
 
