@@ -75,9 +75,33 @@ def test_limits_in_both_systems_name_the_class(sheets) -> None:  # type: ignore[
     us = _rows(content(sheets.for_model("T-9"), load(None), Show(system="us")), "Measure")
     assert next(r[2] for r in si if r[0] == "main bearing play") == "at most 0.254 mm"
     assert next(r[2] for r in us if r[0] == "main bearing play") == "at most 10 thou"
-    # common practice: discharge line 107 degC = 224.6 degF, insulation 5 Mohm
-    assert next(r[2] for r in us if r[0] == "discharge line temperature") == "at most 225 °F (class)"
-    assert next(r[2] for r in si if r[0] == "insulation resistance") == "at least 5 Mohm (class)"
+    # common practice: discharge line 107 degC = 224.6 degF, vacuum 24 inHg; IEEE 43-2013: insulation 5 Mohm at 40 degC
+    said = next(r[2] for r in us if r[0] == "discharge line temperature")
+    assert said == "at most 225 °F (class, single-stage halocarbon)"
+    assert next(r[2] for r in us if r[0] == "vacuum pull down") == "at least 24 inHg (class)"
+    assert next(r[2] for r in si if r[0] == "insulation resistance") == "at least 5 Mohm at 40 °C (class)"
+
+
+def test_limits_that_follow_from_the_machine_stand_on_the_sheet() -> None:
+    """K4-150: 230 V, 100 W heater, so 529 ohm within 10 %; 0.86 ohm at 20 degC within 10 %; ester oil, 50 ppm."""
+    rows = _rows(content(load_sheets().for_model("K4-150"), load(None), Show()), "Measure")
+    told = {r[0]: r[2] for r in rows}
+    assert told["heater resistance"] == "476 to 582 ohm"
+    assert told["winding resistance"] == "−2 to 2 % from the mean; 0.774 to 0.946 ohm at 20 °C"
+    assert told["oil moisture"] == "at most 50 ppm (class)"
+    assert told["discharge pressure"].startswith("absolute ratio at most 10 (class")
+
+
+def test_class_figures_of_single_stage_machines_stand_on_no_other_sheet(tmp_path: Path) -> None:
+    (tmp_path / "two.toml").write_text('model = "TWO"\nsource = "a"\nissue = "1"\n[machine]\nstages = 2\n')
+    rows = _rows(content(load_sheets(tmp_path).for_model("TWO"), load(None), Show()), "Measure")
+    told = {r[0]: r[2] for r in rows}
+    assert told["discharge line temperature"] == told["superheat"] == "–"
+
+
+def test_bolts_have_a_row_each(sheets) -> None:  # type: ignore[no-untyped-def]
+    rows = _rows(content(sheets.for_model("T-9"), load(None), Show()), "Measure")
+    assert sum(r[0] == "head bolt torque" for r in rows) == 4
 
 
 def test_graded_conditions_have_a_box_for_slight(sheets) -> None:  # type: ignore[no-untyped-def]

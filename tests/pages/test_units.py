@@ -33,6 +33,13 @@ def test_insulation_and_vacuum_have_units_of_their_own() -> None:
     assert measured(0.0666612, "kPa", "us", quantity="evacuation_vacuum") == "500 micron"  # 500 micron = 66.66 Pa
 
 
+def test_inches_of_mercury_count_down_from_the_atmosphere() -> None:
+    """24 inHg by hand: 101.325 - 24 * 3.386389 = 20.052 kPa; half an inch is 1.693 kPa (NIST SP 811)."""
+    assert measured(20.0517, "kPa", "us", uncertainty=1.6932, quantity="vacuum_pull_down") == "24.0 ± 0.5 inHg"
+    assert limits(None, 20.0517, "kPa", "us", "vacuum_pull_down") == "at least 24 inHg"
+    assert limits(None, 20.0517, "kPa", "si", "vacuum_pull_down") == "at most 0.201 bar absolute"
+
+
 def test_numbers() -> None:
     assert number(21400, 6) == "21\u00a0400"
     assert number(0.86000001) == "0.86"

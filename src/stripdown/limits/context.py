@@ -9,6 +9,7 @@ from functools import cached_property
 from stripdown.bench.fluid import Fluid, UnsupportedRefrigerantError, fluid_of
 from stripdown.bench.measurement import combined, rectangular
 from stripdown.bench.refrigerant import atmosphere
+from stripdown.limits.derived import limit_of
 from stripdown.limits.model import Corrected
 from stripdown.limits.sheet import Limit, Sheet
 from stripdown.record.fault import Fault
@@ -114,7 +115,7 @@ class Context:
 
     def limit(self, rule: str, between: str | None = None) -> Limit | None:
         """The limit of this rule for this record, or None: the class figures end where their trade ends."""
-        limit = self.sheet.limit(rule, between, oil_kind(self.unit.oil))
+        limit = limit_of(self.sheet, rule, between, oil_kind(self.unit.oil))
         return None if limit is not None and limit.only is not None and self.beyond_class() else limit
 
     def beyond_class(self) -> str:

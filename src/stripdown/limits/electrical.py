@@ -5,8 +5,7 @@ from collections.abc import Callable
 from stripdown.bench import electrical as bench
 from stripdown.bench.measurement import combined, rectangular
 from stripdown.limits.context import Context
-from stripdown.limits.model import Corrected, Judged, Tier
-from stripdown.limits.sheet import Limit
+from stripdown.limits.model import Corrected, Judged
 from stripdown.limits.verdict import judged_by_meaning, judged_value, tier_of, unjudged
 from stripdown.record.model import Reading
 from stripdown.record.schema import SINGLE_PAIRS, STAR_PAIRS
@@ -234,18 +233,12 @@ def heater(ctx: Context, r: Reading) -> list[Judged]:
     """The crankcase heater against its rating."""
     if r.base is None:
         return [judged_by_meaning(r, "heater_resistance", False, _BAD_AT_BOTH.format("heater"))]
-    limit, rating = ctx.limit("heater_resistance"), ctx.sheet.machine.heater
-    if limit is None and rating is not None:
-        nominal = bench.heater_resistance(*rating)
-        tier = Tier("limit", 0.9 * nominal, 1.1 * nominal)
-        source = f"{ctx.sheet.name}: {rating[0]:g} V, {rating[1]:g} W within 10 %: common practice, no source"
-        limit = Limit(rule="heater_resistance", tiers=(tier,), source=source, nominal=nominal)
     corrected = ctx.as_read(r)
     silent = "no rating of this heater known: only open and short are bad"
     return [
         judged_value(
             r,
-            limit,
+            ctx.limit("heater_resistance"),
             r.base,
             corrected.uncertainty,
             corrected=corrected,

@@ -8,13 +8,9 @@ from stripdown.bench.electrical import deviation_uncertainty, mean_of
 from stripdown.bench.measurement import combined
 from stripdown.bench.refrigerant import atmosphere
 from stripdown.limits.context import Context
-from stripdown.limits.model import Corrected, Judged, Tier
-from stripdown.limits.sheet import Limit
+from stripdown.limits.model import Corrected, Judged
 from stripdown.limits.verdict import judged_value, unjudged
 from stripdown.record.model import Reading
-
-_WORN, _HEAVY = 0.025, 0.075
-"""Play [mm] above the largest new clearance that is worn (common practice), and heavily worn (estimate)."""
 
 
 def plain(rule: str, ctx: Context, r: Reading) -> list[Judged]:
@@ -24,20 +20,6 @@ def plain(rule: str, ctx: Context, r: Reading) -> list[Judged]:
     return [
         judged_value(r, ctx.limit(rule), corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)
     ]
-
-
-def play(ctx: Context, r: Reading) -> list[Judged]:
-    """Bearing play: the sheet's, else new clearance by the journal's diameter, else the class."""
-    limit, journal = ctx.limit(r.quantity), ctx.sheet.machine.journals.get(r.quantity)
-    if (limit is None or limit.is_class) and journal is not None:
-        metal = ctx.sheet.machine.bearing_metal
-        new = bench.new_clearance(journal, metal)
-        tiers = (Tier("notice", None, new), Tier("limit", None, new + _WORN), Tier("danger", None, new + _HEAVY))
-        source = f"class limit: {journal:g} mm journal in {metal} new, 25 um more worn: common practice, no source"
-        limit = Limit(rule=r.quantity, tiers=tiers, source=source, is_class=True)
-    corrected = ctx.as_read(r)
-    remarks = [ctx.accuracy_remark(r)]
-    return [judged_value(r, limit, corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)]
 
 
 def pin_drop(ctx: Context, r: Reading) -> list[Judged]:
@@ -110,7 +92,7 @@ def torque(ctx: Context, r: Reading) -> list[Judged]:
 
 
 RULES: dict[str, Callable[[Context, Reading], list[Judged]]] = {
-    **dict.fromkeys(("main_bearing_play", "centre_bearing_play", "pump_end_bearing_play", "rod_play"), play),
+    **{p: partial(plain, p) for p in ("main_bearing_play", "centre_bearing_play", "pump_end_bearing_play", "rod_play")},
     **dict.fromkeys(("terminal_nut_torque", "head_bolt_torque", "backer_bolt_torque"), torque),
     "wrist_pin_drop": pin_drop,
     "rotor_air_gap": air_gap,

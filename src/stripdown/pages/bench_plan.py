@@ -7,9 +7,13 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from stripdown import vocabulary
+from stripdown.record import schema, units
 
 FALLBACK_CYLINDERS = 4
 """Cylinders taken where neither record nor limit sheet says how many there are."""
+
+_BOLTS = 4
+"""Rows for a torque."""
 
 
 class Kind(Protocol):
@@ -27,14 +31,14 @@ class Kind(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """One reading that a step asks for; `rule` holds its limit, None = it has none of its own."""
+    """One reading that a step asks for; `rules` hold its limits, none where it has none of its own."""
 
     quantity: str
     between: str | None
     cylinder: int | None
     at: str | None
     site: bool
-    rule: str | None
+    rules: tuple[str, ...]
 
 
 @cache
@@ -77,7 +81,19 @@ def _measures(step: str, entry: dict[str, Any], kind: Kind) -> list[Measure]:
         points = [(b, None) for b in _plan()[between][kind.motor or "star"]]
     elif between:
         points = [(b, None) for b in between]
-    return [Measure(quantity, b, n, at, step == "site_history", entry.get("rule")) for b, n in points]
+    rules = tuple(entry.get("rules", ()))
+    return [Measure(quantity, b, n, at, step == "site_history", rules) for b, n in points]
+
+
+def rows_for(measure: Measure) -> int:
+    """How many rows a blank sheet leaves for it: bolts are read one by one."""
+    return _BOLTS if schema.QUANTITIES[measure.quantity].family == "torque" else 1
+
+
+def first_unit(quantity: str, system: str) -> str:
+    """The unit that a bench most likely reads this quantity in, SI or US; as a record takes it."""
+    usual = _plan()["units"].get(quantity) or _plan()["units"].get(schema.QUANTITIES[quantity].family)
+    return str(usual[system == "us"]) if usual else units.names(schema.QUANTITIES[quantity].family)[0]
 
 
 def step_of(quantity: str, at: str | None) -> str:

@@ -4,23 +4,23 @@ from typing import Any
 
 from stripdown import vocabulary
 from stripdown.knowledge.model import Knowledge, Step
-from stripdown.limits.sheet import RULES, Sheet
-from stripdown.pages import bench_plan, pdf, units
+from stripdown.limits.sheet import Sheet
+from stripdown.pages import bench_limits, bench_plan, pdf, units
 from stripdown.pages import blocks as b
 from stripdown.pages.answer import FIRST_OF_ALL
 from stripdown.pages.blocks import cleaned
 from stripdown.pages.show import Paper, Show
 
 _BOX = "☐"
-_GRADES = ("sound", "slight", "heavy", "can't read", "not looked")
+_GRADES = ("sound", "slight", "heavy, yes", "can't read", "not looked")
 _LOOK = (("Part", 2.1), ("Look for", 2.4), *((g, 0.95) for g in _GRADES), ("Cyl.", 0.8), ("Photo, note", 2.6))
 _MEASURE = (
     ("Measure", 2.6),
     ("Between", 1.2),
-    ("Limit", 2.6),
+    ("Limit", 3.7),
     ("Value, unit", 2.0),
-    ("At, degrees", 1.2),
-    ("Instrument", 1.7),
+    ("Temp.", 0.9),
+    ("Instrument", 1.6),
 )
 _SIGNED = (("Instruments", 2), ("Name", 1), ("Date", 1), ("Minutes in all", 1), ("Signature", 1))
 
@@ -60,7 +60,7 @@ def _opening(knowledge: Knowledge) -> dict[str, Any]:
     made = [
         b.caution([FIRST_OF_ALL, knowledge.general_caution]),
         b.form("Unit and claim", (), [(f, 1) for f in fields]),
-        b.form("Examined as written", (), _SIGNED),
+        b.form("Examined, and found as written here", (), _SIGNED),
         b.form("Alarm memory, as counted before the unit left the site", (), [(a, 1) for a in alarms]),
     ]
     return {"key": "opening", "title": "Before anything", "blocks": made}
@@ -70,10 +70,11 @@ def _step(number: int, step: Step, sheet: Sheet, show: Show) -> dict[str, Any]:
     made: list[b.Block] = [b.caution([step.caution]), b.para(f"{step.text}.")]
     looked = [_look(part, c) for part in step.parts for c in bench_plan.conditions(part, sheet.machine)]
     if looked:
-        made.append(b.table("Look", _LOOK, looked, "llcccccll"))
-    measured = [_measure(m, sheet, show) for m in bench_plan.measures(step.id, sheet.machine)]
+        made.append(b.table("Look", _LOOK, looked, "llcccccll", roomy=True))
+    measures = bench_plan.measures(step.id, sheet.machine)
+    measured = [_measure(m, sheet, show) for m in measures for _ in range(bench_plan.rows_for(m))]
     if measured:
-        made.append(b.table("Measure", _MEASURE, measured))
+        made.append(b.table("Measure", _MEASURE, measured, roomy=True))
     return {"key": step.id, "title": f"{number}  {step.title} ({step.minutes:g} min)", "blocks": made}
 
 
@@ -85,13 +86,5 @@ def _look(part: str, condition: str) -> list[str]:
 
 
 def _measure(asked: bench_plan.Measure, sheet: Sheet, show: Show) -> list[str]:
-    rule = asked.rule
-    limit = sheet.limit(rule, asked.between, sheet.machine.oil) if rule else None
-    told = "–"
-    tier = next((t for t in limit.tiers if t.name == "limit"), None) if limit else None
-    if limit and tier and rule:
-        told = units.limits(tier.low, tier.high, RULES[rule][0], show.system, asked.quantity)
-        told += " of the mean" if rule.endswith(("balance", "equality")) else ""
-        told += " (class)" if limit.is_class else ""
     point = f"cyl. {asked.cylinder}" if asked.cylinder else asked.between or ""
-    return [vocabulary.label(asked.quantity), point, told, "", "", ""]
+    return [vocabulary.label(asked.quantity), point, bench_limits.told(asked, sheet, show.system), "", "", ""]

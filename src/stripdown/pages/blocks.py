@@ -85,9 +85,15 @@ def cell(text: str, *, mark: str = "", level: str = "", note: str = "") -> Block
 
 
 def table(
-    caption: str, columns: Sequence[tuple[str, float]], rows: Iterable[Sequence[str | Block]], align: str = ""
+    caption: str,
+    columns: Sequence[tuple[str, float]],
+    rows: Iterable[Sequence[str | Block]],
+    align: str = "",
+    *,
+    roomy: bool = False,
 ) -> Block:
-    """A table; a column is its title and its share of the width; `align` one letter a column: l, c, r."""
+    """A table; a column is its title and its share of the width; `align` one letter a column: l, c, r; `roomy`: rows
+    are high enough to write in by hand."""
     whole = sum(share for _, share in columns)
     return {
         "kind": "table",
@@ -97,6 +103,7 @@ def table(
             for i, (title, share) in enumerate(columns)
         ],
         "rows": [[cell(c) if isinstance(c, str) else c for c in row] for row in rows],
+        "roomy": roomy,
     }
 
 

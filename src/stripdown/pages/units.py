@@ -8,14 +8,15 @@ System = Literal["si", "us"]
 
 
 class Shown(NamedTuple):
-    """How a unit is shown: its name, and factor and offset from the unit it comes in."""
+    """How a unit is shown: its name, and factor and offset from the unit it comes in; a vacuum counts down, so its
+    factor is below 0."""
 
     unit: str
     factor: float = 1.0
     offset: float = 0.0
 
 
-_PSI = 1 / 6.894757
+_PSI, _INHG = 1 / 6.894757, 1 / 3.386389
 _SHOWN: dict[str, tuple[Shown, Shown]] = {
     "kPa": (Shown("bar", 0.01), Shown("psi", _PSI)),
     "kPa/min": (Shown("kPa/min"), Shown("psi/min", _PSI)),
@@ -30,6 +31,7 @@ _SHOWN: dict[str, tuple[Shown, Shown]] = {
 _OF_QUANTITY: dict[tuple[str, str], tuple[Shown, Shown]] = {
     ("insulation_resistance", "ohm"): (Shown("Mohm", 1e-6), Shown("Mohm", 1e-6)),
     ("evacuation_vacuum", "kPa"): (Shown("Pa", 1000.0), Shown("micron", 7500.617)),
+    ("vacuum_pull_down", "kPa"): (Shown("bar absolute", 0.01), Shown("inHg", -_INHG, 101.325 * _INHG)),
 }
 
 
@@ -46,7 +48,7 @@ def measured(
     how = shown(unit, system, quantity)
     v = value * how.factor + how.offset
     if uncertainty and isfinite(uncertainty):
-        u = uncertainty * how.factor
+        u = uncertainty * abs(how.factor)
         places = _places(u)
         text = f"{_fixed(v, places, plus)} ± {_fixed(u, places)}"
     else:
@@ -68,6 +70,8 @@ def limits(low: float | None, high: float | None, unit: str, system: System, qua
     """'2 to 5 bar', 'at least 5 Mohm', 'at most 107 °C'."""
     how = shown(unit, system, quantity)
     shown_ends = [None if x is None else x * how.factor + how.offset for x in (low, high)]
+    if how.factor < 0:
+        shown_ends.reverse()
     places = max(0, 2 - floor(log10(max((abs(x) for x in shown_ends if x), default=1.0))))
     ends = [None if x is None else _trimmed(_fixed(x, places)) for x in shown_ends]
     if ends[0] is not None and ends[1] is not None:

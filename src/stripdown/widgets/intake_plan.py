@@ -1,6 +1,6 @@
 """What the workbook asks at each step: the parts and points that this machine has, and all that the record says."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from stripdown import vocabulary
@@ -100,27 +100,8 @@ def _group(step: str, quantity: str, of_quantity: tuple[Slot, ...], system: str)
     if known.insulation:
         extras += ["test_voltage", "gas"]
     names = units.names(known.family)
-    usual = _USUAL.get(quantity) or _USUAL.get(known.family)
-    first = usual[system == "us"] if usual else names[0]
+    first = bench_plan.first_unit(quantity, system)
     return Group(step, quantity, of_quantity, tuple(dict.fromkeys((first, *names))), tuple(extras), known.meter)
-
-
-_USUAL: Mapping[str, tuple[str, str]] = {
-    "insulation_resistance": ("Mohm", "Mohm"),
-    "sensor_resistance": ("ohm", "ohm"),
-    "evacuation_vacuum": ("Pa", "micron"),
-    "vacuum_pull_down": ("mbar", "inHg"),
-    "rotor_air_gap": ("mm", "thou"),
-    "contact_voltage_drop": ("mV", "mV"),
-    "pressure": ("bar", "psi"),
-    "pressure rise": ("kPa/min", "psi/min"),
-    "temperature": ("degC", "degF"),
-    "temperature difference": ("K", "degF"),
-    "torque": ("N·m", "lbf·ft"),
-    "length": ("um", "thou"),
-    "volume": ("l", "quart"),
-}
-"""Quantity or family → the unit that stands there first, in SI and in US units."""
 
 
 def step_of_finding(knowledge: Knowledge, finding: str) -> Step | None:
