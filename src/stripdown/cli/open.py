@@ -43,11 +43,12 @@ def open_(workbook: str, path: Path | None, out: Path, browser: bool, **chosen: 
     with tempfile.TemporaryDirectory(prefix="stripdown-") as runtime:
         try:
             notebook = lab.working_copy(workbook, out / "workbooks", lab.known(workbook, _texts(wanted)))
-            with lab.running(notebook, Path(runtime)) as server:
-                click.echo(server.address)
+            with lab.running(notebook.parent, Path(runtime)) as server:
+                address = server.open(notebook)
+                click.echo(address)
                 click.echo("ctrl-C ends it" + (f"; the record is {plain(str(path))}" if path else ""), err=True)
                 if browser:
-                    webbrowser.open(server.address)
+                    webbrowser.open(address)
                 server.process.wait()
         except KeyboardInterrupt:
             click.echo("ended", err=True)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from stripdown import resources
 
@@ -29,10 +30,19 @@ class LabError(RuntimeError):
 
 @dataclass(frozen=True, slots=True)
 class Lab:
-    """A running server: `address` opens the workbook, `process` is the server."""
+    """A running server: `base` is its address, `folder` what it serves, `process` the server itself."""
 
-    address: str
+    base: str
+    token: str
+    folder: Path
+    runtime: Path
     process: "subprocess.Popen[bytes]"
+
+    def open(self, notebook: Path) -> str:
+        """Run a notebook of the folder; gives the address that shows it. Raises LabError."""
+        name = notebook.resolve().relative_to(self.folder).as_posix()
+        _run(self, notebook, name)
+        return f"{self.base}doc/tree/{quote(name)}?token={self.token}"
 
 
 def known(name: str, parameters: Mapping[str, str]) -> dict[str, str]:
@@ -69,8 +79,8 @@ def _literal(path: Path) -> str:
 
 
 @contextmanager
-def running(notebook: Path, runtime: Path) -> Iterator[Lab]:
-    """JupyterLab on the loopback address with a token of its own, the notebook run in it; ended on the way out.
+def running(folder: Path, runtime: Path) -> Iterator[Lab]:
+    """JupyterLab over a folder, on the loopback address with a token of its own; ended on the way out.
 
     `runtime`: a private folder for what servers and kernels note about themselves. Raises LabError.
     """
@@ -78,7 +88,7 @@ def running(notebook: Path, runtime: Path) -> Iterator[Lab]:
     environment = os.environ | {"JUPYTER_TOKEN": token, "JUPYTER_RUNTIME_DIR": str(runtime)}
     with (runtime / "server.log").open("wb") as log:
         process = subprocess.Popen(
-            [sys.executable, "-m", "jupyterlab", *_options(notebook.parent, runtime)],
+            [sys.executable, "-m", "jupyterlab", *_options(folder, runtime)],
             env=environment,
             stdin=subprocess.DEVNULL,
             stdout=log,
@@ -86,9 +96,7 @@ def running(notebook: Path, runtime: Path) -> Iterator[Lab]:
             start_new_session=True,  # an interrupt from the keyboard is ours to pass on
         )
     try:
-        base = _address(process, runtime)
-        _run(notebook, base, token, runtime)
-        yield Lab(f"{base}doc/tree/{notebook.name}?token={token}", process)
+        yield Lab(_address(process, runtime), token, folder.resolve(), runtime, process)
     finally:
         process.terminate()
         try:
@@ -139,16 +147,16 @@ def _address(process: "subprocess.Popen[bytes]", runtime: Path) -> str:
     raise LabError(f"JupyterLab did not start: {told[-1] if told else 'it said nothing'}")
 
 
-def _run(notebook: Path, base: str, token: str, runtime: Path) -> None:
+def _run(lab: Lab, notebook: Path, name: str) -> None:
     """Run the notebook in the kernel that JupyterLab will find it with; outputs are kept and trusted."""
     from jupyter_client.blocking.client import BlockingKernelClient
 
     nbformat: Any = import_module("nbformat")
     sign: Any = import_module("nbformat.sign")
 
-    order = {"path": notebook.name, "name": notebook.name, "type": "notebook", "kernel": {"name": "python3"}}
-    kernel = _post(f"{base}api/sessions", token, order)["kernel"]["id"]
-    client = BlockingKernelClient(connection_file=str(runtime / f"kernel-{kernel}.json"))
+    order = {"path": name, "name": notebook.name, "type": "notebook", "kernel": {"name": "python3"}}
+    kernel = _post(f"{lab.base}api/sessions", lab.token, order)["kernel"]["id"]
+    client = BlockingKernelClient(connection_file=str(lab.runtime / f"kernel-{kernel}.json"))
     client.load_connection_file()
     client.hb_channel.time_to_dead = _STARTS_WITHIN  # a busy machine is not a dead kernel
     client.start_channels()
