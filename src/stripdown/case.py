@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from stripdown import evidence, limits
+from stripdown import evidence, limits, vocabulary
 from stripdown import knowledge as knowledge_room
 from stripdown.knowledge import Knowledge
 from stripdown.limits import Sheets
@@ -13,7 +13,7 @@ from stripdown.reasoning.decide import Costs, default_costs
 from stripdown.reasoning.model import Evidence, Finding
 from stripdown.reasoning.reason import Reasoner
 from stripdown.record.fault import Fault
-from stripdown.record.model import Record, stated
+from stripdown.record.model import Observation, Record, stated
 from stripdown.version import __version__
 
 
@@ -159,9 +159,13 @@ _NOT_PARTS = ("oil", "crank", "pumping", "cylinders")
 
 
 def _damaged(record: Record, knowledge: Knowledge) -> tuple[str, ...]:
-    """The machine's own parts found damaged: heavy, or there at all; site findings are not among them."""
+    """The machine's own parts found damaged: heavy, or there at all where a condition has no extent; site findings
+    are not among them."""
     beside = {part for step in knowledge.steps if step.id == "site_history" for part in step.parts}
-    found = [
-        o.part for o in record.observations if o.extent == "heavy" and o.part not in beside and o.part not in _NOT_PARTS
-    ]
+    found = [o.part for o in record.observations if _heavy(o) and o.part not in beside and o.part not in _NOT_PARTS]
     return tuple(dict.fromkeys(found))
+
+
+def _heavy(observation: Observation) -> bool:
+    there_at_all = vocabulary.presence_only(observation.part, observation.condition)
+    return observation.extent == "heavy" or (observation.extent == "slight" and there_at_all)

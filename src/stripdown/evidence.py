@@ -1,7 +1,7 @@
 """Record and judged readings → what the reasoning takes in: a context, and one likelihood a finding."""
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +13,7 @@ from stripdown.reasoning.infer import FAILED_WHEN
 from stripdown.reasoning.model import Evidence
 from stripdown.reasoning.network import Vector, context_of
 from stripdown.record.fault import Fault
-from stripdown.record.model import Record
+from stripdown.record.model import Observation, Record
 
 SURE = 0.95
 _EXTENT = {"none": 0, "slight": 1, "heavy": 2}
@@ -24,7 +24,6 @@ class _Item:
     likelihood: Vector
     label: str
     entry: str
-    measured: bool
 
 
 def context(record: Record, *, cooling: str | None, motor: str | None, oil_feed: str | None) -> dict[str, str]:
@@ -55,28 +54,19 @@ def gather(
 ) -> tuple[Evidence, list[Fault]]:
     """Everything a record says, one likelihood a finding; a reading and an observation of one fact are one event.
     Notices where they disagree."""
-    seen = _observations(record, knowledge)
+    items = _observations(record, knowledge)
     measured = _readings(readings, knowledge)
+    same_fact = {m.finding: m.instead_of for m in knowledge.readings if m.instead_of}
     notices = []
-    items: dict[str, _Item] = dict(seen)
     for finding, reading in measured.items():
-        held = items.get(finding)
-        if held is None:
+        observed = finding if finding in items else same_fact.get(finding, finding)
+        held = items.get(observed)
+        if held is not None and _disagree(held, reading):
+            fix = "the surer of the two counts; look again at both"
+            notices.append(Fault(record.file, held.entry, f"{held.label}, but {reading.label}", fix))
+        if held is None or _sure(reading) >= SURE:
+            items.pop(observed, None)
             items[finding] = reading
-            continue
-        if _says(held) is not None and _says(reading) is not None and _says(held) != _says(reading):
-            notices.append(
-                Fault(
-                    record.file,
-                    held.entry,
-                    f"{held.label}, but {reading.label}",
-                    "the surer of the two counts; look again at both",
-                )
-            )
-        items[finding] = reading if _sure(reading) >= SURE else held
-    for mapping in knowledge.readings:
-        if mapping.instead_of and mapping.finding in measured:
-            items.pop(mapping.instead_of, None)
     items |= _history(record, knowledge)
     pattern = _cylinder_pattern(record, cylinders)
     if pattern is not None:
@@ -95,11 +85,15 @@ def gather(
 
 def _also(record: Record, readings: Sequence[Judged]) -> frozenset[str]:
     """Parts missing or wrong by their own name, and a second failed motor sensor."""
-    named = {o.finding for o in record.observations if o.condition in ("missing", "wrong_part") and o.extent != "none"}
+    named = {o.finding for o in record.observations if o.condition in ("missing", "wrong_part") and _there(o)}
     sensors = {
         j.between for j in readings if j.quantity == "sensor_resistance" and j.verdict == "outside" and _motor_sensor(j)
     }
     return frozenset(named | ({"motor_sensor.second_failed"} if len(sensors) >= 2 else set()))
+
+
+def _there(observation: Observation) -> bool:
+    return observation.extent in ("slight", "heavy")
 
 
 def _motor_sensor(judged: Judged) -> bool:
@@ -118,6 +112,11 @@ def _says(item: _Item) -> bool | None:
     return True if none <= 1.0 - SURE else False if none >= SURE else None
 
 
+def _disagree(one: _Item, other: _Item) -> bool:
+    said = {_says(one), _says(other)}
+    return said == {True, False}
+
+
 def _observations(record: Record, knowledge: Knowledge) -> dict[str, _Item]:
     worst: dict[str, tuple[int, str, str]] = {}
     for o in record.observations:
@@ -133,7 +132,7 @@ def _observations(record: Record, knowledge: Knowledge) -> dict[str, _Item]:
     items = {}
     for finding, (level, label, entry) in worst.items():
         levels = len(knowledge.findings[finding].levels)
-        items[finding] = _Item(_one_hot(levels + 1, min(level, levels)), label, entry, False)
+        items[finding] = _Item(_one_hot(levels + 1, min(level, levels)), label, entry)
     return items
 
 
@@ -153,13 +152,22 @@ def _readings(readings: Iterable[Judged], knowledge: Knowledge) -> dict[str, _It
             likelihood = _bands(judged, mapping)
             if likelihood is None:
                 continue
-            place = " ".join(x for x in (judged.between, f"at {judged.at}" if judged.at else "") if x)
-            label = f"{judged.quantity}{' ' + place if place else ''} {judged.verdict}"
-            item = _Item(likelihood, label, judged.entry, True)
+            item = _Item(likelihood, _label(judged, mapping, likelihood), judged.entry)
             held = found.get(mapping.finding)
             if held is None or item.likelihood[0] < held.likelihood[0]:
                 found[mapping.finding] = item
     return found
+
+
+def _label(judged: Judged, mapping: ReadingMap, likelihood: Vector) -> str:
+    """The reading and its verdict; of a limit with two sides the side it lies on, where this finding is the other
+    one, and the value where there is no limit."""
+    verdict: str = judged.verdict
+    if verdict == "no_limit" and judged.judged is not None:
+        verdict = f"{judged.judged:.3g} {judged.judged_unit}"
+    elif verdict == "outside" and mapping.side != "both" and likelihood[0] >= SURE:
+        verdict = {"low": "high", "high": "low"}[mapping.side]
+    return " ".join(x for x in (judged.quantity, judged.between, f"at {judged.at}" if judged.at else "", verdict) if x)
 
 
 def _bands(judged: Judged, mapping: ReadingMap) -> Vector | None:
@@ -218,18 +226,14 @@ def _history(record: Record, knowledge: Knowledge) -> dict[str, _Item]:
     for name in ("oil", "motor_heat", "discharge_heat", "phase", "locked_rotor"):
         count = getattr(alarms, name)
         if count is not None:
-            items[f"alarms.{name}"] = _Item(
-                _one_hot(2, int(count > 0)), f"alarms {name} {count}", "history.alarms", False
-            )
+            items[f"alarms.{name}"] = _Item(_one_hot(2, int(count > 0)), f"alarms {name} {count}", "history.alarms")
     burn = record.history.earlier_burn
     if burn is not None:
         label = "an earlier burn at this place" if burn else "no earlier burn at this place"
-        items["history.earlier_burn"] = _Item(_one_hot(2, int(burn)), label, "history.earlier_burn", False)
+        items["history.earlier_burn"] = _Item(_one_hot(2, int(burn)), label, "history.earlier_burn")
     when = record.history.failed_when
     if when is not None:
-        items[FAILED_WHEN] = _Item(
-            _when(record, knowledge), f"failed {when.replace('_', ' ')}", "history.failed_when", False
-        )
+        items[FAILED_WHEN] = _Item(_when(record, knowledge), f"failed {when.replace('_', ' ')}", "history.failed_when")
     return items
 
 
@@ -249,19 +253,13 @@ _CYLINDER_PARTS = ("suction_reed", "discharge_valve", "valve_backer", "backer_bo
 
 
 def _cylinder_pattern(record: Record, cylinders: int | None) -> _Item | None:
-    """At how many cylinders the valve gear is damaged, where the record numbers them and the machine has more than
-    two or another one
-    is sound."""
+    """Whether the valve gear is damaged at one or two cylinders and not at all of them, where the record numbers
+    them and the machine has more than one."""
     damaged: set[int] = set()
     for o in record.observations:
-        if o.part in _CYLINDER_PARTS and o.extent in ("slight", "heavy"):
+        if o.part in _CYLINDER_PARTS and _there(o):
             damaged.update(o.cylinders)
     if not damaged or cylinders is None or cylinders < 2:
         return None
     few = len(damaged) <= 2 and len(damaged) < cylinders
-    return _Item(_one_hot(2, int(few)), f"{len(damaged)} of {cylinders} cylinders damaged", "observations", False)
-
-
-def words(labels: Mapping[str, str], finding: str) -> str:
-    """The label of a finding in plain words."""
-    return labels.get(finding, finding).replace("_", " ").replace(".", " ", 1)
+    return _Item(_one_hot(2, int(few)), f"{len(damaged)} of {cylinders} cylinders damaged", "observations")
