@@ -17,7 +17,6 @@ UNEXPLAINED_FROM = 0.5
 
 def acted(
     network: Network,
-    posterior: Posterior,
     links: Sequence[Link],
     own: float,
     scope: tuple[int, ...],
@@ -56,7 +55,7 @@ def _finding_links(network: Network, posterior: Posterior, finding: str) -> tupl
     above = sum(f.otherwise)
     chances = [Link(x.parents, (1.0 - (1.0 - sum(x.shows)) / (1.0 - above),), x.when, x.why, x.source) for x in links]
     belief = posterior.beliefs.marginal(*leaf.scope)[..., 0]
-    shares, alone = acted(network, posterior, chances, above, leaf.scope, belief)
+    shares, alone = acted(network, chances, above, leaf.scope, belief)
     return list(zip(links, shares, strict=True)), alone
 
 
@@ -128,7 +127,7 @@ def _path(
         links = [x for x in state.links if fits(x.when, network.context)]
         scope = network.families[network.index[state.id]][0][:-1]
         belief = posterior.beliefs.marginal(*scope, network.index[state.id])[..., 1, 0]
-        shares, _ = acted(network, posterior, links, state.otherwise, scope, belief)
+        shares, _ = acted(network, links, state.otherwise, scope, belief)
         for link, share in zip(links, shares, strict=True):
             for parent in (p.removesuffix("!") for p in link.parents):
                 if parent in paths and share * worth[parent] > worth.get(state.id, 0.0):

@@ -40,6 +40,12 @@ class Costs:
         wrong += [f"{key} is not an amount this table knows" for key in raw if key not in own]
         tables = {g: raw[g] if isinstance(raw.get(g), dict) else {} for g in ("hours", "error")}
         wrong += [f"{g}.{key} is missing" for g, table in tables.items() for key in own[g] if key not in table]
+        wrong += [
+            f"{g}.{key} is not an amount this table knows"
+            for g, table in tables.items()
+            for key in table
+            if key not in own[g]
+        ]
         flat = {k: v for k, v in raw.items() if k not in ("currency", *tables)}
         flat |= {f"{g}.{k}": v for g, table in tables.items() for k, v in table.items()}
         wrong += [

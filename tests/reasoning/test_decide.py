@@ -1,0 +1,279 @@
+"""Outcome, liability and what could have been avoided, against sums done by hand on a small cost table."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from stripdown.knowledge.model import Cause, Disposition, Knowledge, State
+from stripdown.reasoning import decide
+from stripdown.reasoning.decide import Costs, default_costs
+from stripdown.reasoning.infer import Posterior, everything
+from stripdown.reasoning.model import Evidence, Share
+from stripdown.reasoning.network import Network, context_of
+from tests.reasoning.small import finding, link, small
+
+COSTS = Costs(
+    currency="EUR",
+    amounts={
+        "new_unit": 1000, "rebuild": 600, "change_over": 100, "bench_hour": 10, "site_hour": 20,
+        "valve_plate_set": 50, "sensor": 30, "inspection": 5,
+    },
+    hours={"valve_plate": 2, "sensor": 1},
+    error={
+        "unsound_unit_returned": 2000, "sound_unit_scrapped": 500,
+        "field_repair_fails": 800, "first_mechanism_missed": 300,
+    },
+)  # fmt: skip
+NOTHING = Evidence({}, {}, frozenset())
+
+
+def disposition(
+    name: str,
+    *,
+    needs: tuple[str, ...] = (),
+    sound: tuple[str, ...] = (),
+    found: tuple[str, ...] = (),
+    bars: tuple[str, ...] = (),
+    risk: tuple[str, ...] = (),
+    site: bool = False,
+) -> Disposition:
+    return Disposition(name, needs, sound, found, bars, risk, site, f"why {name}")
+
+
+def knowledge(*dispositions: Disposition, **more: object) -> Knowledge:
+    """No fault 0.2, m 0.5, n 0.3; m wears something out in 4 of 10, and breaks something in 1 of 10."""
+    states = [
+        State("worn", "damage", 0.0, (link("m!", shows=0.4),)),
+        State("broken", "damage", 0.0, (link("m!", shows=0.1),)),
+    ]
+    findings = [
+        finding("reed.broken", 0.1, link("m!", shows=0.5), on_site=False),
+        finding("reed.bent", 0.1, link("m!", shows=0.5), on_site=False),
+        finding("pin.drops", 0.1, link("worn", shows=0.9), on_site=False),
+        finding("bulb.loose", 0.1, link("n!", shows=0.5)),
+    ]
+    made = small({"no_fault": 0.2, "m": 0.5, "n": 0.3}, states, findings)
+    return replace(made, dispositions={d.id: d for d in dispositions}, **more)
+
+
+def posterior(known: Knowledge, evidence: Evidence = NOTHING) -> Posterior:
+    return everything(Network(known, context_of()), evidence.likelihoods)
+
+
+def seen(**levels: int) -> Evidence:
+    """Findings of one level: reed_broken=1 is there, 0 is sound."""
+    likelihoods = {k.replace("_", ".", 1): np.eye(2)[v] for k, v in levels.items()}
+    return Evidence(likelihoods, {f: f for f in likelihoods}, frozenset(f for f, v in likelihoods.items() if v[1]))
+
+
+# Costs
+
+
+@pytest.mark.parametrize(
+    ("outcome", "risk", "by_hand"),
+    [
+        # missed mechanism in each: 300 x (1 - 0.5) = 150
+        ("return_to_service", (), 2 * 10 + 2000 * 0.8 + 150),
+        ("replace_valve_plate", (), 50 + 2 * 20 + 150),
+        ("replace_valve_plate", ("worn",), 50 + 2 * 20 + 800 * (0.5 * 0.4) + 150),
+        ("rebuild", ("worn",), 600 + 100 + 800 * 0.2 + 0.4 * 500 * 0.2 + 150),
+        ("replace_compressor", (), 1000 + 100 + 500 * 0.2 + 150),
+    ],
+)
+def test_expected_cost_by_hand(outcome: str, risk: tuple[str, ...], by_hand: float) -> None:
+    known = knowledge()
+    got = decide.expected_cost(disposition(outcome, risk=risk), COSTS, posterior(known))
+    assert got[0] == pytest.approx(by_hand, abs=1e-9)
+
+
+def test_two_hidden_risks_are_taken_as_independent() -> None:
+    """P(worn) = 0.20, P(broken) = 0.05: any of them 1 - 0.8 x 0.95 = 0.24."""
+    got = decide.expected_cost(
+        disposition("replace_valve_plate", risk=("worn", "broken")), COSTS, posterior(knowledge())
+    )
+    assert got[0] == pytest.approx(90 + 800 * 0.24 + 150, abs=1e-9)
+
+
+def test_the_least_cost_is_chosen_and_the_others_follow_by_cost() -> None:
+    known = knowledge(
+        disposition("return_to_service"),
+        disposition("replace_valve_plate", risk=("worn",)),
+        disposition("rebuild"),
+        disposition("replace_compressor"),
+    )
+    got = decide.choose(known, COSTS, NOTHING, posterior(known), "likely", None)
+    assert (got.id, got.currency) == ("replace_valve_plate", "EUR")
+    assert got.expected_cost == pytest.approx(400)
+    assert [(o.id, o.expected_cost) for o in got.alternatives] == [
+        ("rebuild", pytest.approx(890)),
+        ("replace_compressor", pytest.approx(1350)),
+        ("return_to_service", pytest.approx(1770)),
+    ]
+    assert got.why == ("why replace_valve_plate",)
+
+
+def test_break_even_is_where_part_and_whole_cost_the_same() -> None:
+    """Valve plate 90 on the spot, rebuild 700, a failed repair 800: 90 + 800 p = 700 at p = 0.7625."""
+    known = knowledge(disposition("replace_valve_plate"), disposition("rebuild"), disposition("replace_compressor"))
+    assert decide.choose(known, COSTS, NOTHING, posterior(known), "likely", None).break_even == pytest.approx(0.7625)
+    whole = knowledge(disposition("rebuild"), disposition("replace_compressor"))
+    assert decide.choose(whole, COSTS, NOTHING, posterior(whole), "likely", None).break_even is None
+
+
+@pytest.mark.parametrize(
+    ("status", "pending", "inspect_cost", "chosen"),
+    [
+        ("open", False, 300.0, "inspect_further"),
+        ("likely", True, 300.0, "inspect_further"),
+        ("likely", False, 300.0, "replace_compressor"),  # nothing is waiting and the mechanism is known well enough
+        ("open", True, 1400.0, "replace_compressor"),  # looking further would cost more than it saves
+        ("open", True, None, "replace_compressor"),  # nothing is left to look at
+    ],
+)
+def test_inspect_further_where_a_check_pays(
+    status: str, pending: bool, inspect_cost: float | None, chosen: str
+) -> None:
+    waits = [disposition("replace_valve_plate", needs=("reed.*",), sound=("pin.drops",))] if pending else []
+    known = knowledge(*waits, disposition("replace_compressor"))
+    evidence = seen(reed_broken=1)
+    got = decide.choose(known, COSTS, evidence, posterior(known), status, inspect_cost)
+    assert got.id == chosen
+    assert ("replace valve plate only once looked at and found sound: pin.drops" in got.why) == pending
+
+
+def test_findings_that_do_not_go_together_decide_nothing() -> None:
+    known = knowledge(disposition("replace_compressor"))
+    got = decide.choose(known, COSTS, NOTHING, posterior(known), "conflicting", 1.0)
+    assert (got.id, got.alternatives) == ("inspect_further", ())
+    assert got.expected_cost == pytest.approx(5 + 150)
+
+
+# Which outcomes a record admits
+
+
+@pytest.mark.parametrize(
+    ("rule", "evidence", "admitted", "waits_for"),
+    [
+        (disposition("rebuild"), seen(), True, None),
+        (disposition("rebuild", needs=("reed.*",)), seen(), False, None),
+        (disposition("rebuild", needs=("reed.*",)), seen(reed_broken=0), False, None),
+        (disposition("rebuild", needs=("reed.*",)), seen(reed_broken=1), True, None),
+        (disposition("rebuild", needs=("valves",)), seen(reed_bent=1), True, None),
+        (disposition("rebuild", bars=("pin.drops",)), seen(pin_drops=1), False, None),
+        (disposition("rebuild", bars=("pin.drops",)), seen(pin_drops=0), True, None),
+        (disposition("rebuild", bars=("*",)), seen(reed_bent=1), False, None),
+        (disposition("rebuild", bars=("*",)), seen(bulb_loose=1), True, None),  # the site's, not the machine's
+        (disposition("rebuild", sound=("valves",)), seen(), False, ["valves"]),
+        (disposition("rebuild", sound=("valves",)), seen(reed_bent=0), True, None),
+        (disposition("rebuild", sound=("valves",)), seen(reed_bent=0, reed_broken=1), False, None),
+        (disposition("rebuild", found=("bulb.loose",)), seen(), False, ["bulb.loose"]),
+        (disposition("rebuild", found=("bulb.loose",)), seen(bulb_loose=1), True, None),
+    ],
+)
+def test_admitted_pending_or_neither(
+    rule: Disposition, evidence: Evidence, admitted: bool, waits_for: list[str] | None
+) -> None:
+    known = knowledge(rule, groups={"valves": ("reed.*",)})
+    now, pending = decide.admitted(known, evidence)
+    assert ("rebuild" in now) == admitted
+    assert pending.get("rebuild") == waits_for
+    assert "replace_compressor" in now
+
+
+def test_a_reading_that_says_half_is_neither_there_nor_sound() -> None:
+    doubtful = Evidence({"reed.bent": np.array([0.5, 0.5])}, {"reed.bent": "reed"}, frozenset())
+    known = knowledge(disposition("rebuild", sound=("reed.*",)))
+    assert decide.admitted(known, doubtful) == (["replace_compressor"], {"rebuild": ["reed.*"]})
+
+
+# Liability and what could have been avoided
+
+
+def causes(*given: tuple[str, str, str, float]) -> dict[str, Cause]:
+    """(cause, liability, mechanism, share)"""
+    return {c: Cause(c, who, "put it right", ((m, share, {}),)) for c, who, m, share in given}
+
+
+def test_the_cause_that_decides_is_weighed_by_its_odds() -> None:
+    """m is certain: shares 0.5 and 0.8 have odds 1 and 4, so 1/5 and 4/5."""
+    known = replace(small({"m": 1.0}), causes=causes(("a", "works", "m", 0.5), ("b", "system", "m", 0.8)))
+    assert decide.liability(known, posterior(known), "likely") == (
+        Share("system", pytest.approx(0.8)),
+        Share("works", pytest.approx(0.2)),
+    )
+
+
+def test_liability_follows_the_first_mechanism() -> None:
+    """m 0.7 is the system's alone, n 0.3 the works' alone."""
+    known = replace(small({"m": 0.7, "n": 0.3}), causes=causes(("a", "system", "m", 0.5), ("b", "works", "n", 0.5)))
+    got = decide.liability(known, posterior(known), "likely")
+    assert got == (Share("system", pytest.approx(0.7)), Share("works", pytest.approx(0.3)))
+    assert decide.liability(known, posterior(known), "conflicting") == (Share("undetermined", None), *got)
+
+
+def test_below_six_tenths_it_is_undetermined() -> None:
+    known = replace(small({"m": 1.0}), causes=causes(("a", "works", "m", 0.5), ("b", "system", "m", 0.5)))
+    got = decide.liability(known, posterior(known), "established")
+    assert got[0] == Share("undetermined", None)
+    assert [s.probability for s in got[1:]] == pytest.approx([0.5, 0.5])
+
+
+def test_avoidable_failure_is_any_cause_that_somebody_could_have_corrected() -> None:
+    """System 0.5 and installation 0.4 are correctable, works is not: 1 - 0.5 x 0.6 = 0.7."""
+    known = replace(
+        small({"m": 1.0}),
+        causes=causes(("a", "system", "m", 0.5), ("b", "installation", "m", 0.4), ("c", "works", "m", 0.9)),
+    )
+    assert decide.avoidable_failure(known, NOTHING, posterior(known)) == pytest.approx(0.7)
+
+
+@pytest.mark.parametrize(("outcome", "site", "expected"), [("rebuild", False, 0.2), ("replace_valve_plate", True, 1.0)])
+def test_avoidable_return_is_a_sound_unit_or_a_repair_on_the_site(outcome: str, site: bool, expected: float) -> None:
+    known = knowledge(disposition(outcome, site=site), disposition("replace_compressor"))
+    got = decide.choose(known, COSTS, NOTHING, posterior(known), "likely", None)
+    assert got.id == outcome
+    assert decide.avoidable_return(known, posterior(known), got) == pytest.approx(expected)
+
+
+# The user's own table
+
+SHIPPED_TABLE = (Path(decide.__file__).parent.parent / "knowledge" / "costs.toml").read_text(encoding="utf-8")
+
+
+def test_an_own_table_counts(tmp_path: Path) -> None:
+    own = tmp_path / "costs.toml"
+    own.write_text(SHIPPED_TABLE.replace("new_unit = 2000", "new_unit = 1").replace('"EUR"', '"GBP"'), encoding="utf-8")
+    costs = Costs.load(own)
+    assert (costs.currency, costs.amounts["new_unit"]) == ("GBP", 1.0)
+    assert costs.hours == default_costs().hours
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "says"),
+    [
+        ("new_unit = 2000", "", "new_unit is missing"),
+        ("new_unit = 2000", "new_unit = -1", "new_unit = -1 is no amount of zero or more"),
+        ("new_unit = 2000", "new_unit = nan", "new_unit = nan is no amount"),
+        ("new_unit = 2000", 'new_unit = "2000"', "new_unit = '2000' is no amount"),
+        ("new_unit = 2000", "new_unit = true", "new_unit = True is no amount"),
+        ("new_unit = 2000", "new_unit = 2000\nnew_unite = 1", "new_unite is not an amount this table knows"),
+        ("valve_plate = 3", "", "hours.valve_plate is missing"),
+        (
+            "valve_plate = 3",
+            "valve_plate = 3\nvalve_plates = 3",
+            "hours.valve_plates is not an amount this table knows",
+        ),
+        ("sound_unit_scrapped = 2000", "", "error.sound_unit_scrapped is missing"),
+        ('currency = "EUR"', "currency = 5", "currency must be text such as EUR"),
+    ],
+)
+def test_every_fault_of_an_own_table_is_named(tmp_path: Path, good: str, bad: str, says: str) -> None:
+    own = tmp_path / "costs.toml"
+    assert good in SHIPPED_TABLE
+    own.write_text(SHIPPED_TABLE.replace(good, bad, 1).replace("sensor = 40", "sensor = -4"), encoding="utf-8")
+    with pytest.raises(ValueError, match="is no amount") as told:
+        Costs.load(own)
+    assert says in str(told.value)
+    assert "sensor = -4 is no amount" in str(told.value)
