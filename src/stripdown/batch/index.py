@@ -9,9 +9,9 @@ from typing import Any
 
 from stripdown.batch.workbook import write_text
 from stripdown.record import Record, Rejected
+from stripdown.record.text import cell
 
 _COLUMNS = ("claim", "file", "status", "first", "probability", "outcome", "expected_cost", "currency")
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write(ended: Iterable[tuple[Record | Rejected, Mapping[str, Any]]], out: Path) -> None:
@@ -46,17 +46,11 @@ def as_csv(rows: Iterable[Mapping[str, Any]]) -> str:
         unit, history = row.get("unit", {}), row.get("history", {})
         told = "; ".join(f"{f['entry']}: {f['what']}" for f in row.get("faults", ()))
         table.writerow(
-            _safe(cell)
-            for cell in (
+            cell(value)
+            for value in (
                 row["claim"], row["file"], row["status"], first.get("id"), first.get("probability"), outcome.get("id"),
                 outcome.get("expected_cost"), outcome.get("currency"), unit.get("serial"), unit.get("model"),
                 history.get("site"), history.get("contractor"), history.get("failed"), told,
             )
         )  # fmt: skip
     return text.getvalue()
-
-
-def _safe(cell: object) -> object:
-    if isinstance(cell, str) and cell.startswith(_FORMULA):
-        return f"'{cell}"
-    return "" if cell is None else cell

@@ -8,6 +8,7 @@ from stripdown.pages.html import lesson_style, style
 from stripdown.pages.index import index_html
 from stripdown.pages.lesson_handout import handout_html, handout_pdf
 from stripdown.pages.lesson_page import lesson_html, lesson_pdf
+from stripdown.pages.pdf import png
 from stripdown.pages.sections import SECTIONS
 
 __all__ = [
@@ -23,6 +24,7 @@ __all__ = [
     "lesson_html",
     "lesson_pdf",
     "lesson_style",
+    "png",
     "sections",
     "sheet_pdf",
     "style",

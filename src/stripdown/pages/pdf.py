@@ -26,6 +26,28 @@ def page(context: Mapping[str, Any]) -> bytes:
     return made
 
 
+_PICTURE = b"""
+#set page(width: auto, height: auto, margin: 8pt, fill: white)
+#image(bytes(sys.inputs.svg), format: "svg")
+"""
+_DOTS_PER_INCH = 200.0
+
+
+def png(svg: str) -> bytes:
+    """A drawing of the figures room as a picture on white, at 200 dots an inch, for programs that take no SVG."""
+    import typst
+
+    made: bytes = typst.compile(
+        _PICTURE,
+        font_paths=_fonts(),
+        ignore_system_fonts=True,
+        sys_inputs={"svg": svg},
+        format="png",
+        ppi=_DOTS_PER_INCH,
+    )
+    return made
+
+
 @cache
 def _fonts() -> "Fonts":
     """The fonts inside typst and the sans serif that comes with matplotlib; none of the machine's."""

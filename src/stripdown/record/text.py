@@ -45,6 +45,16 @@ def shown(value: object, width: int = 60) -> str:
     return text if len(text) <= width else f"{text[:20]}… ({len(text)} characters)"
 
 
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+
+def cell(value: object) -> object:
+    """What a table in CSV holds of it: text that no program takes for a formula; nothing for None."""
+    if isinstance(value, str) and value.startswith(_FORMULA):
+        return f"'{value}"
+    return "" if value is None else value
+
+
 def figure(number: float) -> str:
     """A bound as a person writes it: 1000000 rather than 1e+06."""
     return str(int(number)) if float(number).is_integer() and abs(number) < 1e15 else f"{number:g}"
