@@ -29,11 +29,11 @@ UNITS = [f"{i},K4-150,,,,2020-01-01," for i in range(1, 6)]
 @pytest.mark.parametrize(
     ("rows", "words"),
     [
-        (["X,K4-150,,,,2020-05-01,2020-04-01"], "1 units removed before they were installed (X)"),
-        (["X,K4-150,,,2021-01-01,2020-05-01,"], "1 units installed before they were built (X)"),
-        (["X,K4-150,,,,2030-05-01,"], "1 units installed after 2021-02-04 (X)"),
-        (["5,K4-150,,,,2020-01-05,"], "1 unit rows with a serial that stands there already (5)"),
-        (["X,K4-150,,,,2020-01-01,2020-09-09"], "1 units removed without a record (X)"),
+        (["X,K4-150,,,,2020-05-01,2020-04-01"], "units removed before they were installed: 1 (X)"),
+        (["X,K4-150,,,2021-01-01,2020-05-01,"], "units installed before they were built: 1 (X)"),
+        (["X,K4-150,,,,2030-05-01,"], "units installed after 2021-02-04: 1 (X)"),
+        (["5,K4-150,,,,2020-01-05,"], "unit rows with a serial that stands there already: 1 (5)"),
+        (["X,K4-150,,,,2020-01-01,2020-09-09"], "units removed without a record: 1 (X)"),
     ],
 )
 def test_odd_unit_rows_are_named(tmp_path: Path, rows: list[str], words: str) -> None:
@@ -46,20 +46,30 @@ def test_odd_unit_rows_are_named(tmp_path: Path, rows: list[str], words: str) ->
 @pytest.mark.parametrize(
     ("odd", "words"),
     [
-        (line("B", serial="2", age=-30), "1 returns that failed before they were installed (B)"),
+        (line("B", serial="2", age=-30), "returns that failed before they were installed: 1 (B)"),
         (
             line("B", serial="2", built="2020-06-01"),
-            "1 returns that were installed or failed before they were built (B)",
+            "returns that were installed or failed before they were built: 1 (B)",
         ),
-        (line("B", serial="2", age=None), "1 returns without a day of installing or of failure (B)"),
-        (line("B", serial="2", age=None, returned="2020-12-24"), "1 returns without a day of failure (B)"),
-        (line("B", serial="77"), "1 returns without a unit row (B)"),
-        (line("B", serial="2", model="Z9"), "1 returns of models without a unit row (Z9)"),
-        (line("B", serial="1"), "1 returns of a unit that came back again later with the same day of installing (1)"),
-        (line("A", serial="2"), "1 lines with a claim that comes again later (A)"),
-        ({"claim": "B", "file": "b.toml"}, "1 lines that are no result of judge (B)"),
+        (line("B", serial="2", age=None), "returns without a day of installing or of failure: 1 (B)"),
+        (line("B", serial="2", age=None, returned="2020-12-24"), "returns without a day of failure: 1 (B)"),
+        (line("B", serial="77"), "returns without a unit row: 1 (B)"),
+        (line("B", serial="2", model="Z9"), "returns of models without a unit row: 1 (Z9)"),
+        (line("B", serial="1"), "returns of a unit that came back again later in the same stay: 1 (1)"),
+        (
+            line("B", serial="1", installed=date(2020, 3, 1), age=500),
+            "returns of a unit that came back again later in the same stay: 1 (1)",
+        ),
+        (line("B", serial="2", returned="2020-06-01"), "returns that came back before they failed: 1 (B)"),
+        (line("B", serial="2", installed=date(2019, 1, 1), age=10), "returns without a unit row: 1 (B)"),
+        (
+            line("B", serial="2", installed=date(2020, 1, 9)),
+            "returns installed on another day than their unit row says: 1 (B)",
+        ),
+        (line("A", serial="2"), "lines with a claim that comes again later: 1 (A)"),
+        ({"claim": "B", "file": "b.toml"}, "lines that are no result of judge: 1 (B)"),
         (line("B", serial="2", knowledge="sha256:2"), "lines judged with 2 different states of the knowledge"),
-        (line("B", serial="2", site=""), "2 returns that do not state site"),
+        (line("B", serial="2", site=""), "returns that do not state site: 2"),
     ],
 )
 def test_odd_returns_are_named(tmp_path: Path, odd: dict[str, Any], words: str) -> None:
@@ -94,7 +104,7 @@ def test_the_record_lacks_the_day_of_installing_that_the_unit_row_has(tmp_path: 
 
 
 def test_population_by_month_without_serials(tmp_path: Path) -> None:
-    """120 units installed in January 2020, one of them failed: 119 run on."""
+    """units installed in January 2020, one of them failed: 119 run on.: 120"""
     answer = run(tmp_path, [line("A")], ["K4-150,2020-01,120"], "model,month,installed")
     (life,) = answer["life"]
     assert (life["failures"], life["running"]) == (1, 119)
@@ -103,13 +113,13 @@ def test_population_by_month_without_serials(tmp_path: Path) -> None:
 
 def test_more_returns_than_units_of_a_month(tmp_path: Path) -> None:
     answer = run(tmp_path, [line("A"), line("B")], ["K4-150,2020-01,1"], "model,month,installed")
-    assert "1 more returns than units installed in their month" in told(answer)
+    assert "more returns than units installed in their month: 1" in told(answer)
     assert answer["life"][0]["running"] == 0
 
 
 def test_returns_of_a_month_that_the_population_lacks(tmp_path: Path) -> None:
     answer = run(tmp_path, [line("A", installed=date(2020, 7, 1))], ["K4-150,2020-01,9"], "model,month,installed")
-    assert "1 returns without a unit row" in told(answer)
+    assert "returns without a unit row: 1" in told(answer)
 
 
 def test_days_rounded_to_months_become_intervals(tmp_path: Path) -> None:
@@ -141,6 +151,12 @@ def test_filter_takes_returns_and_population_alike(tmp_path: Path) -> None:
     rows = ["1,K4-150,north,,,2020-01-01,", "2,K4-150,south,,,2020-01-01,"]
     answer = run(tmp_path, [line("A", serial="1", site="north")], rows, site="south", until=date(2021, 6, 1))
     assert (answer["returns"], answer["life"][0]["running"]) == (0, 1)
+
+
+@pytest.mark.parametrize("model", ["Z9", ["K4-150", "Z9"]])
+def test_a_chosen_group_that_nobody_states_is_named(tmp_path: Path, model: str | list[str]) -> None:
+    answer = run(tmp_path, [line("A", serial="1")], UNITS, model=model, until=date(2021, 6, 1))
+    assert "chosen of model but in no return and no unit row: 1 (Z9)" in told(answer)
 
 
 def test_filter_on_what_the_population_does_not_state(tmp_path: Path) -> None:

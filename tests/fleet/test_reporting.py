@@ -93,7 +93,7 @@ def test_until_leaves_out_what_failed_later_and_keeps_what_came_back_later(tmp_p
     assert answer["until"] == "2021-01-01"
     (life,) = answer["life"]
     assert (life["failures"], life["running"]) == (1, 2)
-    assert "1 returns of units that failed after 2021-01-01 (B)" in notices(answer)
+    assert "returns of units that failed after 2021-01-01: 1 (B)" in notices(answer)
 
 
 def test_without_until_watching_ends_with_the_last_failure_or_removal(tmp_path: Path) -> None:

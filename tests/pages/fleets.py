@@ -10,6 +10,10 @@ def _share(count: int, expected: float, n: int = 212) -> dict[str, Any]:
     return {"count": count, "expected": expected, "share": share, "low": 0.75 * share, "high": 1.3 * share}
 
 
+def _ends(share: float) -> dict[str, float]:
+    return {"share": share, "low": 0.75 * share, "high": 1.3 * share + 0.01}
+
+
 def _group(name: str, returns: int, rate: float | None) -> dict[str, Any]:
     row: dict[str, Any] = {"id": name, "returns": returns, "rate_per_1000_unit_months": rate}
     if rate is not None:
@@ -94,7 +98,54 @@ def report() -> dict[str, Any]:
                 "high": 4.1,
                 "p": 0.002,
                 "p_adjusted": 0.02,
-            }
+                "dimension": "contractor",
+                "observed": 12.0,
+                "expected": 5.0,
+            },
+            {
+                "what": "replacements against first units",
+                "ratio": 1.9,
+                "low": 1.1,
+                "high": 3.0,
+                "p": 0.01,
+                "p_adjusted": 0.06,
+                "dimension": "kind",
+                "observed": 9.0,
+                "expected": 4.7,
+            },
+            {
+                "what": "after 2024-06-01 against before",
+                "ratio": 0.6,
+                "low": 0.4,
+                "high": 0.9,
+                "p": 0.01,
+                "p_adjusted": 0.06,
+                "dimension": "date",
+                "observed": 20.0,
+                "expected": 33.0,
+            },
+            {
+                "what": "site pier 4 against the rest",
+                "ratio": 0.0,
+                "low": 0.0,
+                "high": 60.0,
+                "p": 1.0,
+                "p_adjusted": None,
+                "dimension": "site",
+                "observed": 0.0,
+                "expected": 0.1,
+            },
+            {
+                "what": "site quiet against the rest",
+                "ratio": None,
+                "low": None,
+                "high": None,
+                "p": 1.0,
+                "p_adjusted": None,
+                "dimension": "site",
+                "observed": 0.0,
+                "expected": None,
+            },
         ],
         "alerts": [
             {
@@ -108,14 +159,33 @@ def report() -> dict[str, Any]:
             }
         ],
         "forecast": [
-            {"month": f"2026-{m:02d}", "failures": 5.4 + m / 10, "returns": 7.1 + m / 10, "low": 3, "high": 12}
+            {
+                "month": f"2026-{m:02d}",
+                "failures": 5.4 + m / 10,
+                "returns": 7.1 + m / 10,
+                "low": 3,
+                "high": 12,
+                "failures_low": 2,
+                "failures_high": 10,
+            }
             for m in range(2, 8)
         ],
-        "agreement": {"records": 40, "first": {"kappa": 0.81, "low": 0.66, "high": 0.93}},
+        "agreement": {
+            "records": 40,
+            "first": {"kappa": 0.81, "low": 0.66, "high": 0.93},
+            "analysts": {"records": 12, "kappa": 0.7, "low": 0.4, "high": 0.95},
+            "disagree": [{"person": "floodback", "program": "oil_starvation", "records": 3}],
+            "calibration": [
+                {"from": 0.9, "to": 0.95, "records": 20, "said": 0.93, "right": 0.9, "low": 0.7, "high": 0.97}
+            ],
+        },
         "costs": {
             "total": 412000.0,
             "avoidable": 151000.0,
             "avoidable_failure": 203000.0,
+            "priced": 200,
+            "avoidable_share": {"share": 0.37, "low": 0.31, "high": 0.43},
+            "avoidable_failure_share": {"share": 0.49, "low": 0.42, "high": 0.56},
             "currency": "EUR",
             "by_outcome": [{"id": "replace_compressor", "returns": 80, "total": 300000.0}],
         },
@@ -134,10 +204,50 @@ def report() -> dict[str, Any]:
             "readings_open": 90,
             "with_instruments": 110,
             "with_examiner": 205,
-            "looked_at": [{"part": "oil_screen", "records": 40, "share": 0.19}],
+            "looked_at": [
+                {"group": "oil", "title": "oil", "side": "machine", "records": 40} | _ends(40 / 212),
+                {"group": "terminals", "title": "terminal box and plate", "side": "machine", "records": 0} | _ends(0.0),
+            ],
+            "years": [{"year": 2025, "records": 90, "with_instruments": 60, "readings_each": 6.5, "groups_each": 4.2}],
         },
+        "next_checks": {
+            "records": 14,
+            "checks": [
+                {"id": "oil_screen.blocked", "missing": 9, "gain_bits": 0.21, "minutes": 10, "bits_per_minute": 0.021}
+            ],
+        },
+        "electrical": {"records": 27, "first": [{"id": "floodback"} | _share(15, 18.2, 27)]},
+        "chosen": {"model": ["K4-150", "K6-220"], "change": "2024-06-01"},
+        "looks": 230,
+        "looks_too_small": 12,
+        "months": [
+            {
+                "month": f"2025-{m:02d}",
+                "failures": f,
+                "expected": 3.0,
+                "low": 0.0,
+                "high": 8.2,
+                "outside": f > 8.2,
+                "unit_months": 1500.0,
+                "rate_per_1000_unit_months": f / 1.5,
+            }
+            for m, f in ((10, 2.0), (11, 4.0), (12, 9.0))
+        ],
+        "repeats": [
+            {
+                "id": "north packing shed",
+                "model": "K4-150",
+                "serials": ["S-1", "S-2", "S-3"],
+                "observed": 2.0,
+                "expected": 0.08,
+                "p": 0.04,
+                "p_adjusted": 0.21,
+                "first": ["floodback", "floodback"],
+                "text": "…",
+            }
+        ],
         "notices": [
-            {"file": "units.csv", "entry": "", "what": "12 units removed without a record", "fix": "count as good"}
+            {"file": "units.csv", "entry": "", "what": "units removed without a record: 12", "fix": "count as good"}
         ],
         "methods": {"share": "Wilson, 95 %", "expected": "records resampled, 95 %"},
         "knowledge": "sha256:" + "4f" * 32,
@@ -162,7 +272,9 @@ def empty() -> dict[str, Any]:
     )
     return (
         full
-        | {k: [] for k in (*lists, "forecast", "flow", "notices")}
+        | {k: [] for k in (*lists, "forecast", "flow", "notices", "months", "repeats")}
+        | {"chosen": {}, "electrical": {"records": 0, "first": []}, "next_checks": {"records": 0, "checks": []}}
+        | {"looks": 0, "looks_too_small": 0}
         | {"returns": 0, "undecided": 0, "rejected": 0, "until": None, "no_fault": None, "quality": {}, "agreement": {}}
         | {"avoidable": {"return": None, "failure": None}, "by": {k: [] for k in full["by"]}, "knowledge": None}
         | {"costs": {"total": 0.0, "avoidable": 0.0, "currency": None}}

@@ -2,11 +2,14 @@
 
 import re
 from io import BytesIO
+from itertools import pairwise
 
 from pypdf import PdfReader
 
 from stripdown import pages
-from stripdown.figures import lives, tallies
+from stripdown.figures import fleet_machine, lives, looks, tallies
+from stripdown.pages import fleet_page
+from stripdown.pages.show import Show
 from tests.pages import fleets
 
 
@@ -30,15 +33,52 @@ def test_numbers_stand_on_page_and_in_print() -> None:
     for said in (
         "24 % (18 to 31) were sound",
         "36 % (30 to 43) need not have come back",
-        "14 returns have no headline",
+        "Returns without a headline: 14",
         "2.1 (1.8 to 2.5)",  # 2.1 × 0.85 = 1.785, × 1.2 = 2.52
         "kappa 0.81 (0.66 to 0.93), 40 records",
         "Observed 31, expected 6.2, p under 0.001",
+        "Looks taken: 230, every p corrected for all of them",
+        "Left out: 12 groups so small",
+        "They fail 1.9 (1.1 to 3) times as often as first units",
+        "EUR 151 000 in returns that need not have come back: sound, or repairable on the site (37 % (31 to 43) of it)",
+        "One person and the next: kappa 0.70 (0.40 to 0.95), 12 records",
+        "0.021",  # bit a minute of the check that was missing
         "EUR 412 000",
-        "12 units removed without a record",
+        "units removed without a record: 12",
     ):
         assert said.replace("\u00a0", " ") in page.replace("\u00a0", " ")
         assert said in print_.replace("\u00a0", " ")
+
+
+def test_a_question_stands_above_every_figure() -> None:
+    """In each section whatever heading comes before a figure, with nothing between, asks what the figure answers."""
+    content = fleet_page.content(fleets.report(), Show())
+    figures = 0
+    for section in content["sections"]:
+        for before, block in pairwise(section["blocks"]):
+            if block["kind"] == "figure":
+                figures += 1
+                assert before["kind"] == "heading", block["title"]
+                assert before["text"].endswith("?"), block["title"]
+        kinds = [block["kind"] for block in section["blocks"]]
+        assert "figure" not in kinds[: kinds.index("heading")] if "heading" in kinds else "figure" not in kinds
+    assert figures == 15
+
+
+def test_every_interval_says_its_level() -> None:
+    """Beside each figure, or in its axis, and in the heading of each column of intervals."""
+    content = fleet_page.content(fleets.report(), Show())
+    for section in content["sections"]:
+        for block in section["blocks"]:
+            if block["kind"] == "table" and any(" to " in c["text"] for row in block["rows"] for c in row):
+                told = block["caption"] + " ".join(c["title"] for c in block["columns"])
+                assert "95 %" in told or block["caption"].startswith("Said so sure"), block["caption"]
+
+
+def test_what_was_chosen_stands_at_the_head() -> None:
+    page = _seen(pages.fleet_html(fleets.report()))
+    assert "Only model K4-150, K6-220" in page
+    assert "Change 1 Jun 2024" in page
 
 
 def test_shape_is_read_by_its_interval() -> None:
@@ -54,6 +94,11 @@ def test_figures_say_what_they_show() -> None:
         tallies.causes(report),
         tallies.parts(report),
         tallies.flow(report),
+        tallies.electrical(report),
+        fleet_machine.parts(report),
+        looks.months(report),
+        looks.compared((("crew 7 against the rest", 2.4, 1.3, 4.1, "p 0.02"), ("quiet", 0.0, 0.0, None, "p 1.00"))),
+        looks.looked_at(report),
         lives.life(report),
         lives.incidence(report),
         lives.rates(report, "model"),
@@ -61,6 +106,8 @@ def test_figures_say_what_they_show() -> None:
     )
     assert all(f is not None and len(f.alt) > 30 for f in drawn)
     assert "floodback 20 % (43.2 (41))" in (tallies.first_mechanisms(report) or drawn[0]).alt  # type: ignore[union-attr]
+    assert "main bearing 38" in (fleet_machine.parts(report) or drawn[0]).alt  # type: ignore[union-attr]
+    assert "outside: 2025-12 9 failures" in (looks.months(report) or drawn[0]).alt  # type: ignore[union-attr]
     assert lives.rates(report, "contractor") is None
     assert lives.rates(report, "duty") is None
 

@@ -1,9 +1,10 @@
 """The fleet notebook run over result lines, its folder put in place whole."""
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from stripdown.batch import folder, notebook
@@ -23,10 +24,12 @@ def run(
     population: Path | None = None,
     named: str = "",
     until: date | None = None,
+    change: date | None = None,
+    groups: Mapping[str, Sequence[str]] = MappingProxyType({}),
 ) -> dict[str, Any]:
     """Write `out/fleet` and give back the object of `fleet --json`; raises NotebookError.
 
-    `named` is what the report calls the table of units.
+    `named` is what the report calls the table of units; `groups`: model, site, contractor, changed_sites → those meant.
     """
     out.mkdir(parents=True, exist_ok=True)
     with folder.whole(out / "fleet") as fresh:
@@ -36,6 +39,8 @@ def run(
             "population": str(population.resolve()) if population else "",
             "named": named,
             "until": until.isoformat() if until else "",
+            "change": change.isoformat() if change else "",
+            **{name: list(meant) for name, meant in groups.items()},
             "paper": settings.paper,
             "out": ".",
         }

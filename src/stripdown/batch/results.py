@@ -35,10 +35,16 @@ def gather(paths: Sequence[str], settings: Settings) -> Iterator[dict[str, Any]]
         if data and _holds_results(data):
             yield from (json.loads(line) for line in data.splitlines() if line.strip())
         elif path == "-":
-            yield from (result(r, settings, brief=True) for r in read_text(data))
+            yield from (_for_fleet(r, settings) for r in read_text(data))
         else:
             records.append(path)
-    yield from (result(r, settings, brief=True) for r in settings.read(records))
+    yield from (_for_fleet(r, settings) for r in settings.read(records))
+
+
+def _for_fleet(item: Record | Rejected, settings: Settings) -> dict[str, Any]:
+    """The result without its explanation, unless it is not established: then the fleet asks which check would help."""
+    brief = result(item, settings, brief=True)
+    return brief if brief["status"] in ("established", "rejected") else result(item, settings, brief=False)
 
 
 def result(item: Record | Rejected, settings: Settings, *, brief: bool) -> dict[str, Any]:

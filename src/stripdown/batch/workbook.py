@@ -4,6 +4,7 @@ import base64
 import json
 import re
 import tempfile
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -18,7 +19,7 @@ from stripdown.record import Fault, Record, RecordError, Rejected
 if TYPE_CHECKING:
     from IPython.display import HTML
 
-    from stripdown.fleet import FleetReport, Population
+    from stripdown.fleet import FleetReport, Opened, Population
 
 _DRAWING = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
 DEMO_RECORD = "returns/tw-2025-016.toml"
@@ -78,20 +79,67 @@ def write_case(case: Case, out: Path, settings: Settings) -> dict[str, Any]:
     return _write_result(out / "result.json", case.as_json())
 
 
-def open_fleet(results: str, population: str, until: str, *, named: str = "") -> "FleetReport":
+def open_fleet(
+    results: str, population: str, until: str, *, named: str = "", change: str = "", **groups: Sequence[str]
+) -> "FleetReport":
     """The report on the result lines of a file, or on the demo's returns and units where `results` is ''.
 
     `named` is what the report calls the table of units; `until` is an ISO date, '' = the latest failure or removal.
+    `change` is an ISO date to compare before and after; `groups`: the model, site, contractor, changed_sites that are
+    meant, none = all.
     """
     from stripdown.fleet import report
 
-    settings = Settings()
+    lines, units = _fleet(results, population, named, Settings())
+    meant: Any = groups
+    return report(lines, units, until=_date(until), change=_date(change), **meant)
+
+
+def open_returns(results: str, population: str, until: str, settings: Settings) -> "Opened":
+    """The returns and units that `open_fleet` reports on, to be asked; `results` may also be records, judged now."""
+    from stripdown.fleet import opened
+
+    lines, units = _fleet(results, population, "", settings)
+    return opened(lines, units, until=_date(until))
+
+
+def page_of(claim: str, file: str, results: str, out: str, settings: Settings) -> str:
+    """The page of a return: as `batch` wrote it below `out`, else made now from its record; '' where neither can be.
+
+    A relative `file` is looked for beside `results`.
+    """
+    from stripdown.pages import case_html
+
+    written = Path(out) / claim / "page.html"
+    if out and claim and written.resolve().is_relative_to(Path(out).resolve()) and written.is_file():
+        return written.read_text(encoding="utf-8")
+    try:
+        settings = settings if results else _of_demo(settings)
+        case = open_case(str(Path(results).parent / file), settings, claim=claim, named=file)
+    except (RecordError, OSError):
+        return ""
+    show: Any = {"purpose": settings.purpose, "system": settings.system, "paper": settings.paper}
+    return case_html(case, **show)
+
+
+def _fleet(
+    results: str, population: str, named: str, settings: Settings
+) -> "tuple[Iterator[dict[str, Any]], Population | None]":
+    """Result lines and units; the demo's, judged with its limits, where `results` is ''."""
     if not results:
-        results, settings = str(resources.demo() / "returns"), Settings(limits=resources.demo() / "limits")
+        results, settings = str(resources.demo() / "returns"), _of_demo(settings)
         if not population:
             population, named = str(resources.demo() / "units.csv"), "units.csv"
     units = _units(Path(population), named or population) if population else None
-    return report(gather([results], settings), units, until=date.fromisoformat(until) if until else None)
+    return gather([results], settings), units
+
+
+def _of_demo(settings: Settings) -> Settings:
+    return settings if settings.limits else replace(settings, limits=resources.demo() / "limits")
+
+
+def _date(iso: str) -> date | None:
+    return date.fromisoformat(iso) if iso else None
 
 
 def _units(path: Path, named: str) -> "Population":

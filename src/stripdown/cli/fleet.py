@@ -15,10 +15,21 @@ from stripdown.cli.program import Job, plain
 @options.paths()
 @click.option("--population", type=options.FILE, metavar="FILE", help="Table of all units, returned or not.")
 @click.option("--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Last day observed, as 2026-01-31.")
+@click.option("--model", multiple=True, metavar="NAME", help="Only this model; may be given several times.")
+@click.option("--site", multiple=True, metavar="NAME", help="Only this site; may be given several times.")
+@click.option("--contractor", multiple=True, metavar="NAME", help="Only this contractor; may be given several times.")
+@click.option("--change", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Compare failures before and after.")
+@click.option("--changed-site", multiple=True, metavar="NAME", help="Where that change was made; else everywhere.")
 @click.option("--json", "as_json", is_flag=True, help="Print the whole report as one JSON object too.")
 @options.shared("out", *options.TABLES, "system", "paper", "kernel")
 def fleet(
-    paths: Sequence[str], population: Path | None, until: datetime | None, as_json: bool, out: Path, **chosen: Any
+    paths: Sequence[str],
+    population: Path | None,
+    until: datetime | None,
+    change: datetime | None,
+    as_json: bool,
+    out: Path,
+    **chosen: Any,
 ) -> int:
     """Tally many records, fit the life of each model, write the fleet page.
 
@@ -29,12 +40,22 @@ def fleet(
     from stripdown.batch.settings import Settings
     from stripdown.fleet import read_population
 
+    meant = {name: chosen.pop(name) for name in ("model", "site", "contractor")}
+    meant["changed_sites"] = chosen.pop("changed_site")
     settings = Settings(**chosen)
     if population:
         read_population(population)  # its faults are told before anything is run
     lines = list(gather(paths, settings))
-    last = until.date() if until else None
-    answer = run(lines, out, settings, population=population, named=str(population or ""), until=last)
+    answer = run(
+        lines,
+        out,
+        settings,
+        population=population,
+        named=str(population or ""),
+        until=until.date() if until else None,
+        change=change.date() if change else None,
+        groups=meant,
+    )
     if as_json:
         click.echo(json_line(answer))
     told = f"{answer['returns']} returns, {answer['rejected']} rejected: {out / 'fleet' / 'fleet.html'}"

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
 _YEAR = 365.25
 _MOST_MODELS = 6
+_LEAST_DRAWN = 2
 _MOST_GROUPS = 12
 _MOST_MECHANISMS = 4
 _POINTS = 60
@@ -22,7 +23,7 @@ _LINES = ((GOOD, "-", "o"), (BAD, "--", "s"), (WARN, "-.", "D"), (PLAIN, ":", "^
 def life(report: Mapping[str, Any]) -> Figure | None:
     """Share failed by age and model: steps without assumption, their band, and the fitted line."""
     steps = {k["model"]: k for k in report.get("kaplan_meier") or [] if len(k["days"]) > 1}
-    models = [m for m in report["life"] if m["model"] in steps][:_MOST_MODELS]
+    models = [m for m in report["life"] if m["model"] in steps and m["failures"] >= _LEAST_DRAWN][:_MOST_MODELS]
     if not models:
         return None
     columns = min(2, len(models))
@@ -37,8 +38,8 @@ def life(report: Mapping[str, Any]) -> Figure | None:
 
 
 def _life(ax: "Axes", m: Mapping[str, Any], km: Mapping[str, Any]) -> None:
-    years = [d / _YEAR for d in km["days"]]
-    failed, low, high = ([100 * (1 - s) for s in km[k]] for k in ("survival", "high", "low"))
+    years = [d / _YEAR for d in [*km["days"], max(km["watched_days"], km["days"][-1])]]
+    failed, low, high = ([100 * (1 - s) for s in (*km[k], km[k][-1])] for k in ("survival", "high", "low"))
     ax.fill_between(years, low, high, step="post", color=GOOD, alpha=0.2, linewidth=0)
     ax.step(years, failed, where="post", color=GOOD, linewidth=1.5)
     shape, scale = m["shape"]["value"], m["scale"]["value"]
@@ -66,19 +67,19 @@ def incidence(report: Mapping[str, Any]) -> Figure | None:
         return None
     columns = min(2, len(models))
     rows = -(-len(models) // columns)
-    drawing, axes = canvas(6.4, 0.35 + 1.85 * rows, rows, columns)
+    drawing, axes = canvas(6.4, 0.35 + 2.0 * rows, rows, columns)
     said = []
     for ax, model in zip(axes, models, strict=False):
         curves = [r for r in report["incidence"] if r["model"] == model][:_MOST_MECHANISMS]
         for (colour, line, marker), r in zip(_LINES, curves, strict=False):
-            years = [d / _YEAR for d in r["at_days"]]
-            values = [100 * v for v in r["value"]]
+            years = [0.0, *(d / _YEAR for d in r["at_days"])]
+            values = [0.0, *(100 * v for v in r["value"])]
             ax.plot(years, values, line, marker=marker, color=colour, markersize=4, label=label(r["mechanism"]))
             said.append(f"{model} {label(r['mechanism'])} {values[-1]:.1f} % by {years[-1]:.0f} years")
-        ax.legend(frameon=False, fontsize=7.5, loc="upper left")
-        ax.set_title(model, fontsize=8, loc="left")
+        ax.legend(frameon=False, fontsize=7, ncols=2, loc="lower left", bbox_to_anchor=(-0.05, 0.98), columnspacing=1)
         ax.set_xlabel("years", fontsize=8)
-        ax.set_ylabel("failed [%]", fontsize=8)
+        ax.set_ylabel(f"{model}: failed [%]", fontsize=8)
+        ax.set_xlim(0, None)
         ax.set_ylim(0, None)
     for ax in axes[len(models) :]:
         ax.set_visible(False)

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from stripdown import vocabulary
+from stripdown.record.groups import touched
 
 MECHANISMS = tuple(vocabulary.mechanisms())
 CAUSES = tuple(vocabulary.causes())
@@ -35,7 +36,10 @@ _WORDS = {
     "confirmed_all": "first mechanisms of all who confirmed, in order, with ; between them",
     "parts": "own parts found damaged, with ; between them",
     "examined_by": "bench or person",
-    "looked_at": "parts looked at, with ; between them",
+    "looked_at": "main groups of the machine and the site that were looked at or measured, with ; between them",
+    "next_checks": "of a record that is not established: checks that would help, with ; between them",
+    "next_gains_bit": "what each of these checks is expected to tell [bit], with ; between them",
+    "next_minutes": "what each of these checks takes [min], with ; between them",
     "knowledge": "hash of the knowledge used",
     "version": "version of the program used",
 }
@@ -152,8 +156,12 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
         "confirmed_all": ";".join(str(c["first"]) for c in confirmed if c),
         "parts": ";".join(sorted({str(p) for p in line.get("parts") or ()})),
         "examined_by": _text(examined.get("by")),
-        "looked_at": ";".join(examined.get("parts") or ()),
+        "looked_at": ";".join(sorted(_looked_at(line, examined.get("parts") or ()))),
     }
+    if row.words["status"] != "established":
+        checks = line.get("next_checks") or ()
+        for column, key in (("next_checks", "id"), ("next_gains_bit", "gain_bits"), ("next_minutes", "minutes")):
+            row.words[column] = ";".join(_text(c[key]).replace(";", ",") for c in checks)
     verdicts = [r.get("verdict") for r in line.get("readings") or ()]
     avoidable = line.get("avoidable") or {}
     row.numbers = {
@@ -167,6 +175,10 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
         "open_count": verdicts.count("open"),
         "instruments_count": len(examined["instruments"]) if "instruments" in examined else -1,
     }
+
+
+def _looked_at(line: Mapping[str, Any], parts: Iterable[str]) -> frozenset[str]:
+    return touched({*parts, *(_text(r.get("quantity")) for r in line.get("readings") or ())})
 
 
 def _shares(line: Mapping[str, Any]) -> list[float]:

@@ -5,13 +5,14 @@ before anything is called an alert.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
 import pandas as pd
 
 from stripdown.fleet.ages import Numbers
-from stripdown.fleet.equal_age import DAY_ZERO, EqualAge
+from stripdown.fleet.equal_age import DAY_ZERO, EqualAge, together
 from stripdown.fleet.lives import Lives
 from stripdown.fleet.proportions import adjusted, least_p, two_counts
 from stripdown.fleet.shrinkage import gamma_poisson
@@ -21,7 +22,15 @@ ALARM = 0.05
 """Share of false ones among the alerts, at most, in the long run."""
 
 
-def comparisons(lives: Lives, age: EqualAge, rated: frozenset[str], change: date | None) -> list[Row]:
+@dataclass(frozen=True, slots=True)
+class Change:
+    """Something put right from a day on: at some sites, or, with none named, everywhere."""
+
+    day: date
+    sites: tuple[str, ...] = ()
+
+
+def comparisons(lives: Lives, age: EqualAge, rated: frozenset[str], change: Change | None) -> list[Row]:
     """All looks at groups of units: each site and contractor, each month of building within its model, and the rest."""
     f = lives.frame
     expected = age.expected(f["model"].cat.codes.to_numpy(), f["age_day"].to_numpy(), f["count"].to_numpy())
@@ -36,9 +45,7 @@ def comparisons(lives: Lives, age: EqualAge, rated: frozenset[str], change: date
     if "replaces" in rated:
         again = counted.assign(kind=np.where(counted["replaces"].astype("str") == "", "first", "again"))
         out += _against_rest(again, "kind", "replacements against first units", only="again")
-    if change is not None:
-        out.append(_before_after(age, change))
-    return out
+    return out if change is None else [*out, *_before_after(lives.frame, age, change)]
 
 
 def _against_rest(
@@ -81,17 +88,27 @@ def _rows(
     ]  # fmt: skip
 
 
-def _before_after(age: EqualAge, change: date) -> Row:
-    """Failures after a day against those up to it, each beside what its units' ages led to expect."""
-    day = int((np.datetime64(change) - DAY_ZERO).astype(int))
-    r = age.rows
-    later = (r["start"] + r["age_day"]).to_numpy() > day
-    failed = r["failed"].to_numpy(dtype=float)
-    every = 10**7
-    e = np.array([age.between(day, every).sum()]), np.array([age.between(-every, day).sum()])
-    o = np.array([failed[later].sum()]), np.array([failed[~later].sum()])
-    what = f"after {change.isoformat()} against before"
-    return _rows([what], (o[0], e[0], o[1], e[1]), "date", [change.isoformat()], None, np.full(1, np.nan))[0]
+def _before_after(frame: pd.DataFrame, age: EqualAge, change: Change) -> list[Row]:
+    """Failures after a day against those up to it, each beside what its units' ages led to expect.
+
+    Where only some sites were changed, the same at all others: what moved there as well is not the change's doing.
+    """
+    at = frame["site"].isin(change.sites).to_numpy() if change.sites else np.ones(len(frame), dtype=bool)
+    named = ", ".join(change.sites)
+    parts = [(f" at {named}" if named else "", at), (f" elsewhere than at {named}", ~at)]
+    day, every = int((np.datetime64(change.day) - DAY_ZERO).astype(int)), 10**7
+    out: list[Row] = []
+    for where, some in parts:
+        rows = together(frame[some])
+        failed = rows["failed"].to_numpy(dtype=float)
+        later = (rows["start"] + rows["age_day"]).to_numpy() > day
+        e = [np.array([age.between(a, b, rows).sum()]) for a, b in ((day, every), (-every, day))]
+        o = [np.array([failed[side].sum()]) for side in (later, ~later)]
+        if e[0][0] + e[1][0] > 0:
+            what = f"after {change.day.isoformat()} against before{where}"
+            none = np.full(1, np.nan)
+            out += _rows([what], (o[0], e[0], o[1], e[1]), "date", [change.day.isoformat()], None, none)
+    return out
 
 
 def settle(*kinds: list[Row]) -> tuple[int, int]:

@@ -31,9 +31,12 @@ class EqualAge:
             out[some] = np.where(age >= 0, hazard[age], 0.0) * count[some]
         return out
 
-    def between(self, first_day: int, last_day: int) -> Numbers:
-        """Failures expected of each of `rows` from the end of `first_day` to the end of `last_day` [day since 1970]."""
-        r = self.rows
+    def between(self, first_day: int, last_day: int, rows: pd.DataFrame | None = None) -> Numbers:
+        """Failures expected of each of `rows` from the end of `first_day` to the end of `last_day` [day since 1970].
+
+        `rows` = None: all of them.
+        """
+        r = self.rows if rows is None else rows
         model, start, age, count = (r[c].to_numpy() for c in ("model", "start", "age_day", "count"))
         upto = [self.expected(model, np.minimum(day - start, age), count) for day in (first_day, last_day)]
         return np.asarray(upto[1] - upto[0])
@@ -48,11 +51,16 @@ class EqualAge:
 
 def equal_age(lives: Lives) -> EqualAge:
     """Nelson-Aalen hazard of each model over all its lives, so that expected and observed agree in total."""
-    f = lives.frame
-    keys = [f["model"].cat.codes.to_numpy(), f["start"].to_numpy(), f["age_day"].to_numpy()]
-    rows = f[["count", "failed"]].groupby(keys).sum().reset_index(names=["model", "start", "age_day"])
-    hazard = [_hazard(rows[rows["model"] == code]) for code in range(len(f["model"].cat.categories))]
-    return EqualAge(tuple(map(str, f["model"].cat.categories)), tuple(hazard), rows)
+    rows = together(lives.frame)
+    models = lives.frame["model"].cat.categories
+    hazard = [_hazard(rows[rows["model"] == code]) for code in range(len(models))]
+    return EqualAge(tuple(map(str, models)), tuple(hazard), rows)
+
+
+def together(frame: pd.DataFrame) -> pd.DataFrame:
+    """Rows of `Lives.frame` of equal model, start and age counted together."""
+    keys = [frame["model"].cat.codes.to_numpy(), frame["start"].to_numpy(), frame["age_day"].to_numpy()]
+    return frame[["count", "failed"]].groupby(keys).sum().reset_index(names=["model", "start", "age_day"])
 
 
 def _hazard(rows: pd.DataFrame) -> Numbers:

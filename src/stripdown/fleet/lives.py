@@ -100,7 +100,7 @@ def counted(file: str, number: int, what: str, fix: str, names: pd.Series | None
         return []
     told = [] if names is None else sorted({str(n) for n in names if str(n)})
     some = "" if not told else f" ({', '.join(told[:_NAMED])}{', …' if len(told) > _NAMED else ''})"
-    return [Fault(file, "", f"{number} {what}{some}", fix)]
+    return [Fault(file, "", f"{what}: {number}{some}", fix)]
 
 
 class _Notes:
@@ -171,6 +171,13 @@ def _sound_returns(
         back[c] = back[c].astype("str")
         silent = back.loc[matched.index, c] == ""
         back.loc[matched.index[silent], c] = own[c].astype("str")[silent]
+    early = back["returned"] < back["failed"]
+    note.count(
+        int(early.sum()),
+        "returns that came back before they failed",
+        "the day of failure counts; mend the dates",
+        back.loc[early, "claim"],
+    )
     standing_in = back["failed"].isna() & back["returned"].notna()
     note.count(
         int(standing_in.sum()),
@@ -190,15 +197,21 @@ def _sound_returns(
         note.count(int(bad.sum()), what, "left out of life and rates, kept in the tallies", back.loc[bad, "claim"])
         back = back[~bad]
         event = event.loc[back.index]
-    order = back.assign(_event=event).sort_values("_event", kind="stable")
-    again = order[(order["serial"] != "") & order.duplicated(["serial", "installed"], keep="last")]
+    again = _overtaken(back, event)
     note.count(
         len(again),
-        "returns of a unit that came back again later with the same day of installing",
+        "returns of a unit that came back again later in the same stay",
         "its last return ends its life",
         again["serial"],
     )
     return back.drop(index=again.index), unit_of
+
+
+def _overtaken(back: pd.DataFrame, event: pd.Series) -> pd.DataFrame:
+    """Returns whose serial has a later return that was installed no later than this stay ended."""
+    some = back[back["serial"] != ""].assign(_event=event).sort_values(["serial", "_event"], kind="stable")
+    begun = some.groupby("serial", observed=True)["installed"].shift(-1)
+    return some[(begun < some["_event"]) | (begun == some["installed"])]
 
 
 def _match(back: pd.DataFrame, event: pd.Series, units: pd.DataFrame) -> pd.Series:

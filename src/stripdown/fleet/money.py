@@ -5,6 +5,7 @@ from typing import Any
 
 import pandas as pd
 
+from stripdown.fleet.proportions import resampled_ratio
 from stripdown.record.fault import Fault
 
 
@@ -32,13 +33,24 @@ def costs(returns: pd.DataFrame, table: Mapping[str, float] | None, notices: lis
     unpriced = int(cost.isna().sum())
     if unpriced and len(currencies) < 2:
         notices.append(Fault("", "costs", f"{unpriced} returns without a cost", "left out of the costs"))
+    parts = {"avoidable": cost * returns["avoidable_return"], "avoidable_failure": cost * returns["avoidable_failure"]}
     return {
         "total": float(cost.sum()),
-        "avoidable": float((cost * returns["avoidable_return"]).sum()),
-        "avoidable_failure": float((cost * returns["avoidable_failure"]).sum()),
+        "priced": int(cost.notna().sum()),
+        **{name: float(part.sum()) for name, part in parts.items()},
+        **{f"{name}_share": _share(part, cost) for name, part in parts.items()},
         "currency": currency,
         "by_outcome": _by_outcome(returns["outcome"].astype("str"), cost),
     }
+
+
+def _share(part: pd.Series, whole: pd.Series) -> dict[str, float] | None:
+    """Part of the whole cost, records resampled; None where nothing was paid."""
+    known = part.notna() & whole.notna()
+    if not whole[known].sum() > 0:
+        return None
+    low, high = resampled_ratio(part[known].to_numpy(), whole[known].to_numpy())
+    return {"share": float(part[known].sum() / whole[known].sum()), "low": low, "high": high}
 
 
 def _by_outcome(outcome: pd.Series, cost: pd.Series) -> list[dict[str, Any]]:

@@ -115,6 +115,15 @@ def resampled(probabilities: NDArray[np.floating], *, level: float = 0.95) -> tu
     return low.astype(float), high.astype(float)
 
 
+def resampled_ratio(part: ArrayLike, whole: ArrayLike, *, level: float = 0.95) -> tuple[float, float]:
+    """Interval of sum(part) / sum(whole) over records, records resampled; `whole` must be more than zero in all."""
+    sums, _ = _blocks(np.column_stack([part, whole]).astype(np.float32))
+    part_of, of = (_draws(len(sums)) @ sums).T
+    tail = (1 - level) / 2
+    low, high = np.quantile(part_of[of > 0] / of[of > 0], [tail, 1 - tail])
+    return float(low), float(high)
+
+
 def _blocks(values: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Sums over blocks of records and their sizes; single records where they are few."""
     if len(values) <= _BLOCKS[0]:

@@ -7,11 +7,12 @@ from typing import Any
 
 import pandas as pd
 
-from stripdown.fleet import compare, groups, life, money, places, tallies, trend
+from stripdown.fleet import compare, groups, life, money, places, quality, tallies, trend
 from stripdown.fleet.agreement import agreement
+from stripdown.fleet.compare import Change
 from stripdown.fleet.equal_age import equal_age
 from stripdown.fleet.forecast import forecast
-from stripdown.fleet.lives import Lives, event_day
+from stripdown.fleet.lives import Lives, counted, event_day
 from stripdown.fleet.opened import opened
 from stripdown.fleet.plain import plain
 from stripdown.fleet.population import Population
@@ -52,17 +53,20 @@ def report(
     site: Choice = None,
     contractor: Choice = None,
     change: date | None = None,
+    changed_sites: Choice = None,
     costs: Mapping[str, float] | None = None,
 ) -> FleetReport:
     """The report on all lines, or on those of some models, sites, contractors; `until`: the last day watched.
 
-    `change`: a day on which something was put right, to compare before and after; `costs`: outcome → cost, in place
-    of the expected cost in the lines.
+    `change`: a day on which something was put right, to compare before and after, at `changed_sites` beside all others;
+    `costs`: outcome → cost, in place of the expected cost in the lines.
     """
     fleet = opened(lines, population, until=until, choices={"model": model, "site": site, "contractor": contractor})
     returns, lives, rated, notices = fleet.returns, fleet.lives, fleet.rated, list(fleet.notices)
     days = event_day(returns).dropna()
+    chosen = {"model": model, "site": site, "contractor": contractor, "change": change, "changed_sites": changed_sites}
     answer: dict[str, Any] = {
+        "chosen": {k: v for k, v in chosen.items() if v},
         "returns": len(returns),
         "rejected": fleet.rejected,
         "undecided": int((~tallies.decided(returns)).sum()),
@@ -71,10 +75,11 @@ def report(
     }
     answer |= _tallies(returns)
     answer["by"] = groups.by_groups(returns, lives, rated)
-    answer |= _life(lives, returns) | _looks(lives, returns, rated, change, notices)
+    answer |= _life(lives, returns) | _looks(lives, returns, rated, _change(change, changed_sites), notices)
     answer["agreement"] = agreement(returns, notices)
     answer["costs"] = money.costs(returns, costs, notices)
-    answer |= {"quality": tallies.quality(returns), "flow": tallies.flow(returns)}
+    answer |= {"flow": tallies.flow(returns), "electrical": tallies.electrical(returns)}
+    answer |= {"quality": quality.quality(returns), "next_checks": quality.checks(returns)}
     answer["knowledge"] = _knowledge(returns, notices)
     answer |= {"notices": [n.as_json() for n in notices], "methods": METHODS, "version": __version__}
     return FleetReport(answer, returns)
@@ -104,13 +109,20 @@ def _life(lives: Lives | None, returns: pd.DataFrame) -> dict[str, Any]:
     }
 
 
+def _change(day: date | None, sites: Choice) -> Change | None:
+    return None if day is None else Change(day, (sites,) if isinstance(sites, str) else tuple(sites or ()))
+
+
 def _looks(
-    lives: Lives | None, returns: pd.DataFrame, rated: frozenset[str], change: date | None, notices: list[Fault]
+    lives: Lives | None, returns: pd.DataFrame, rated: frozenset[str], change: Change | None, notices: list[Fault]
 ) -> dict[str, Any]:
     """All that is compared, with the number of looks for which every p was corrected."""
     age = equal_age(lives) if lives else None
     trends = trend.trends(returns, age)
     groups_ = compare.comparisons(lives, age, rated, change) if lives and age else []
+    strange = [s for s in change.sites if s not in lives.frame["site"].cat.categories] if change and lives else []
+    what = "changed sites at which no unit stands by the units table and the returns"
+    notices += counted("", len(strange), what, "write them as the files do", pd.Series(strange, dtype="str"))
     at_places = places.places(returns, age, lives.until if lives else None)
     looks, too_small = compare.settle(trends, groups_, at_places if age else [])
     if lives and "replaces" not in rated:

@@ -48,6 +48,10 @@ def chosen(
         if choice is None or not len(choice):
             continue
         wanted = [choice] if isinstance(choice, str) else list(choice)
+        known = {*returns[column].astype("str")} | ({*population.units[column].astype("str")} if population else set())
+        strange = [w for w in wanted if w not in known]
+        what, fix = f"chosen of {column} but in no return and no unit row", "empty groups; write them as the files do"
+        notices += counted("", len(strange), what, fix, pd.Series(strange, dtype="str"))
         returns = returns[returns[column].astype("str").isin(wanted)].reset_index(drop=True)
         if population is None:
             continue

@@ -75,6 +75,12 @@ def with_build_month(returns: pd.DataFrame) -> pd.DataFrame:
     return returns.assign(build_month=returns["built"].dt.strftime("%Y-%m").fillna(""))
 
 
+def electrical(returns: pd.DataFrame) -> Row:
+    """Records that ended in the winding, at the terminals or at a sensor, and where they started."""
+    ended = returns[returns["parts"].map(_last_group).isin(_ELECTRICAL)]
+    return {"records": len(ended), "first": by_mechanism(ended)}
+
+
 def flow(returns: pd.DataFrame) -> list[Row]:
     """From the first mechanism to where it ended: expected counts; a record ends in the last group its parts reach."""
     if not len(returns):
@@ -89,6 +95,7 @@ def flow(returns: pd.DataFrame) -> list[Row]:
     return [r for r in rows if r["expected"] > 0]
 
 
+_ELECTRICAL = ("winding", "terminals", "sensor")
 _BEARINGS = ("rod_bearings", "main_bearing", "centre_bearing", "pump_end_bearing")
 _ENDS = (  # from the end of the chain to its beginning: a burnt winding is last whatever broke before
     ("winding", ("stator", "motor_leads")),
@@ -109,22 +116,3 @@ def _last_group(parts: str) -> str:
         return "nothing damaged"
     found = set(parts.split(";"))
     return next((name for name, members in _ENDS if found.intersection(members)), "other parts")
-
-
-def quality(returns: pd.DataFrame) -> Row:
-    """How good the records are: what was looked at, measured and named."""
-    n = len(returns)
-    if not n:
-        return {}
-    looked = part_counts(returns["looked_at"])
-    stated = returns["instruments_count"] >= 0
-    return {
-        "records": n,
-        "with_parts_looked_at": int((returns["looked_at"] != "").sum()),
-        "with_readings": int((returns["readings_count"] > 0).sum()),
-        "readings": int(returns["readings_count"].sum()),
-        "readings_open": int(returns["open_count"].sum()),
-        "with_instruments": int((returns["instruments_count"] > 0).sum()) if stated.any() else None,
-        "with_examiner": int((returns["examined_by"] != "").sum()),
-        "looked_at": [{"part": p, "records": int(c), "share": c / n} for p, c in looked.items()],
-    }

@@ -8,9 +8,9 @@ from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, percent, ve
 from stripdown.limits.model import Judged
 from stripdown.pages import blocks as b
 from stripdown.pages import photos, units
-from stripdown.pages.groups import Group, groups, looked_at
 from stripdown.pages.show import Show
 from stripdown.reasoning.model import Check
+from stripdown.record.groups import Group, groups, looked_at
 from stripdown.record.model import Observation
 from stripdown.vocabulary import label
 

@@ -1,6 +1,7 @@
-"""The main groups of machine and site (`groups.toml`): what a page calls looked at and not looked at."""
+"""The main groups of machine and site (`groups.toml`): what pages and fleet call looked at and not looked at."""
 
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -29,5 +30,17 @@ def groups() -> tuple[Group, ...]:
 def looked_at(record: Record) -> dict[str, bool]:
     """Group id → whether the record says anything that could be read about it."""
     parts = {o.part for o in record.observations if o.extent != "unreadable"}
-    quantities = {r.quantity for r in record.readings}
-    return {g.id: bool(parts & set(g.parts) or quantities & set(g.quantities)) for g in groups()}
+    found = touched(parts | {r.quantity for r in record.readings})
+    return {g.id: g.id in found for g in groups()}
+
+
+def touched(names: Iterable[str]) -> frozenset[str]:
+    """Ids of the groups that some of these parts and quantities belong to."""
+    group_of = _group_of()
+    return frozenset(i for name in names for i in group_of.get(name, ()))
+
+
+@cache
+def _group_of() -> dict[str, tuple[str, ...]]:
+    names = {name for g in groups() for name in (*g.parts, *g.quantities)}
+    return {n: tuple(g.id for g in groups() if n in g.parts or n in g.quantities) for n in names}

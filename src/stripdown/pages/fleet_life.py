@@ -1,0 +1,141 @@
+"""Sections of the fleet page over time: how long they live, and what is to be expected."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from stripdown.figures import lives
+from stripdown.pages import blocks as b
+from stripdown.pages.fleet_words import asked, between, p_words
+from stripdown.pages.show import Show
+from stripdown.pages.units import number
+from stripdown.vocabulary import label
+
+_YEAR = 365.25
+_WHOLE_YEAR = 365
+_MOST_YEARS = 100.0
+_MOST_MECHANISMS = 4
+_MOST_ROWS = 16
+
+
+def life(report: Mapping[str, Any], show: Show) -> list[b.Block]:
+    """Life per model with units still running counted, what fails how soon, replacements beside first units."""
+    if not report["life"]:
+        return [b.para("Life needs the units that did not come back: without a units table none is given.")]
+    out = asked(
+        "How long do they live?",
+        lives.life(report),
+        "Steps: share failed without any assumption (Kaplan-Meier), band 95 %; broken line: fitted or stated curve. "
+        "Models with fewer than two failures are in the table only.",
+    )
+    out += asked(
+        "Is one mechanism early, another late?",
+        lives.incidence(report),
+        "Share failed by each mechanism at every full year, the others competing (Aalen-Johansen); the most frequent "
+        "ones of each model.",
+    )
+    out += _replacements(report)
+    columns = (
+        ("Model", 1.2),
+        ("Failed", 0.8),
+        ("Running", 0.9),
+        ("Shape", 1.7),
+        ("Scale, years", 1.9),
+        ("B10, years", 1.9),
+        ("Reads as", 2.9),
+    )
+    rows = [
+        (
+            m["model"],
+            number(m["failures"], 3),
+            str(m["running"]),
+            between(m["shape"], 2),
+            between(m["scale"], 2, divided=_YEAR, most=_MOST_YEARS),
+            between(m["b10"], 2, divided=_YEAR, most=_MOST_YEARS),
+            b.cell(_shape_word(m["shape"]), note=str(m.get("method", ""))),
+        )
+        for m in report["life"]
+    ]
+    out.append(b.table("Life per model, 95 % intervals; B10 = age by which 10 % have failed", columns, rows, "lrrrrrl"))
+    return [*out, *_incidence_table(report)]
+
+
+def _incidence_table(report: Mapping[str, Any]) -> list[b.Block]:
+    """The last full year of each model's most frequent mechanisms, with intervals."""
+    seen: dict[str, int] = {}
+    rows = []
+    for r in report["incidence"]:
+        seen[r["model"]] = seen.get(r["model"], 0) + 1
+        if seen[r["model"]] <= _MOST_MECHANISMS and r["value"][-1] >= 0.001:
+            last = {"value": r["value"][-1], "low": r["low"][-1], "high": r["high"][-1]}
+            year = f"{r['at_days'][-1] / _WHOLE_YEAR:.0f}"
+            rows.append((r["model"], label(r["mechanism"]), year, between(last, 2, divided=0.01)))
+    if not rows:
+        return []
+    columns = (("Model", 1.3), ("First mechanism", 2.5), ("By year", 0.9), ("Failed of it [%], 95 %", 2.0))
+    title = "Failed by each mechanism, the others competing; errors by the delta method on ln(-ln)"
+    return [b.table(title, columns, rows[:_MOST_ROWS], "llrr")]
+
+
+def _replacements(report: Mapping[str, Any]) -> list[b.Block]:
+    """Whether replacements die sooner than first units, and the places where they did."""
+    out: list[b.Block] = []
+    row = next((c for c in report["comparisons"] if c.get("dimension") == "kind"), None)
+    if row is not None and row.get("ratio") is not None:
+        ratio = between(row | {"value": row["ratio"]}, 2)
+        out.append(
+            b.para(
+                "They fail ",
+                b.strong(f"{ratio} times"),
+                f" as often as first units of equal age, 95 %; {p_words(row)}.",
+            )
+        )
+    places = [
+        (str(r["id"]), " → ".join(map(str, r["serials"])), "; ".join(label(m) for m in r["first"]),
+         number(r["observed"], 2), "–" if r["expected"] is None else number(r["expected"], 2), p_words(r))
+        for r in (report.get("repeats") or [])[:_MOST_ROWS]
+    ]  # fmt: skip
+    if places:
+        columns = (("Place", 1.8), ("Units one after another", 2.8), ("First mechanisms", 2.4), ("Failed", 0.8),
+                   ("Due", 0.8), ("Adjusted", 1.2))  # fmt: skip
+        title = "Places where a replacement came back; failed = replacements that failed, due = at equal age"
+        out.append(b.table(title, columns, places, "lllrrr"))
+    return [b.heading("Do replacements at the same place die sooner?"), *out] if out else []
+
+
+def _shape_word(shape: Mapping[str, Any]) -> str:
+    low, high = shape.get("low"), shape.get("high")
+    if low is None or high is None:
+        return "shape taken over: too few sure failures for its own"
+    if low > 1:
+        return "wear: the older, the likelier to fail"
+    return "early failures" if high < 1 else "chance: age tells little"
+
+
+def forecast(report: Mapping[str, Any], show: Show) -> list[b.Block]:
+    """Returns to expect in the coming months."""
+    rows = report["forecast"]
+    if not rows:
+        return [b.para("No forecast: it needs a fitted life and the units still running.")]
+    out = asked(
+        "How many come back in the coming months?",
+        lives.forecast(report),
+        "Lines: 95 % prediction limits of the returns of a month; they hold what is not known of the curves (500 of "
+        "them, as likely as the data make them) and the chance of the count. Units installed after the last day "
+        "watched, and replacements of what fails, are not in it.",
+    )
+    table = [
+        (
+            r["month"],
+            f"{r['failures']:.1f}",
+            _limits(r, "failures_low", "failures_high"),
+            f"{r['returns']:.1f}",
+            _limits(r, "low", "high"),
+        )
+        for r in rows
+    ]
+    columns = (("Month", 1.0), ("Failures", 1.0), ("95 %", 1.2), ("Returns", 1.0), ("95 %", 1.2))
+    return [*out, b.table("Expected by month, with prediction limits", columns, table, "lrrrr")]
+
+
+def _limits(r: Mapping[str, Any], low: str, high: str) -> str:
+    return "–" if r.get(low) is None else f"{r[low]:g} to {r[high]:g}"

@@ -1,0 +1,117 @@
+"""Sections of the fleet page on what stands behind it: records, people, method."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from stripdown.figures import looks
+from stripdown.figures.words import finding_words, percent
+from stripdown.pages import blocks as b
+from stripdown.pages.fleet_words import asked, interval
+from stripdown.pages.show import Show
+from stripdown.pages.units import number
+from stripdown.vocabulary import label
+
+_MOST = 10
+
+
+def quality(report: Mapping[str, Any], show: Show) -> list[b.Block]:
+    """What was looked at, measured and named; which checks would help; how far people agree with the proposals."""
+    out = [*_records(report), *_checks(report), *_agreement(report.get("agreement") or {})]
+    return out or [b.para("Nothing is known of the records beyond their results.")]
+
+
+def _records(report: Mapping[str, Any]) -> list[b.Block]:
+    q = report.get("quality") or {}
+    if not q:
+        return []
+    n = q["records"]
+    out = asked("What is looked at, and what is not?", looks.looked_at(report), "Lines: Wilson, 95 %.")
+    said = [
+        f"{q['with_readings']} of {n} records hold readings: {q['readings']}, of them {q['readings_open']} open.",
+        f"{q['with_examiner']} of {n} name who examined, {q['with_instruments']} the instruments.",
+    ]
+    out.append(b.bullets(said))
+    years = [
+        (
+            str(y["year"]),
+            str(y["records"]),
+            f"{y['groups_each']:.1f}",
+            f"{y['readings_each']:.1f}",
+            str(y["with_instruments"]),
+        )
+        for y in q.get("years") or []
+    ]
+    if years:
+        columns = (("Year of failure", 1.2), ("Records", 1.0), ("Groups looked at, each", 1.6), ("Readings, each", 1.3),
+                   ("Name instruments", 1.3))  # fmt: skip
+        out.append(b.table("Do the records get better?", columns, years, "lrrrr"))
+    return out
+
+
+def _checks(report: Mapping[str, Any]) -> list[b.Block]:
+    told = report.get("next_checks") or {}
+    rows = [
+        (finding_words(c["id"]), str(c["missing"]), number(c["gain_bits"], 2), number(c["minutes"], 2),
+         number(c["bits_per_minute"], 2))
+        for c in (told.get("checks") or [])[:_MOST]
+    ]  # fmt: skip
+    if not rows:
+        return []
+    columns = (("Check", 3.2), ("Missing in", 1.0), ("Gain, bit", 1.0), ("Minutes", 1.0), ("Bit a minute", 1.1))
+    title = f"Of {told['records']} records that are not established; gain = mean of what the check would tell"
+    return [b.heading("Which check would have told most?"), b.table(title, columns, rows, "lrrrr")]
+
+
+def _agreement(agreed: Mapping[str, Any]) -> list[b.Block]:
+    out: list[b.Block] = []
+    for key, who in (("first", "People and program on the first mechanism"), ("analysts", "One person and the next")):
+        k = agreed.get(key) or {}
+        if k.get("kappa") is not None:
+            records = k.get("records", agreed.get("records"))
+            text = f"{who}: kappa {k['kappa']:.2f} ({k['low']:.2f} to {k['high']:.2f}), {records} records."
+            out.append(b.para(text))
+    if not out and not agreed.get("records"):
+        return []
+    if out:
+        out.append(
+            b.small("Kappa: agreement beyond chance, 1 = always; normal interval, 95 %, two records by chance added.")
+        )
+    differ = [(label(d["person"]), label(d["program"]), str(d["records"])) for d in agreed.get("disagree") or []]
+    if differ:
+        columns = (("A person said", 2.0), ("The program said", 2.0), ("Records", 1.0))
+        out.append(b.table("Where they differ", columns, differ[:_MOST], "llr"))
+    said = [
+        (
+            f"{percent(c['from'])} to {percent(c['to'])}",
+            str(c["records"]),
+            percent(c["said"]),
+            interval(c | {"share": c["right"]}),
+        )
+        for c in agreed.get("calibration") or []
+    ]
+    if said:
+        headings = (("Said", 1.5), ("Records", 1.0), ("Mean", 1.0), ("Right, Wilson 95 %", 1.6))
+        out.append(b.table("Said so sure, right how often?", headings, said, "lrrr"))
+    return [b.heading("Do our people agree with the proposal, and with each other?"), *out]
+
+
+def method(report: Mapping[str, Any], show: Show) -> list[b.Block]:
+    """How the figures were made, what was noticed, what the page was made with."""
+    limits = [
+        "Expected counts are sums of probabilities; plain counts take only records with a headline.",
+        "A return with no fault found is no failure: for the life of its model it counts as removed while good.",
+        "Small groups are drawn towards the fleet; a difference between groups is no proof of its reason.",
+        "The program proposes; a person confirms.",
+    ]
+    out = [b.bullets(limits)]
+    out.append(b.facts([(label(k).capitalize(), str(v)) for k, v in report["methods"].items()]))
+    if report["notices"]:
+        out.append(b.heading("Noticed in the data"))
+        out.append(b.bullets([_notice(n) for n in report["notices"]]))
+    out.append(b.facts([("Knowledge", report["knowledge"]), ("Version", report["version"])]))
+    return out
+
+
+def _notice(n: Mapping[str, str]) -> str:
+    place = ": ".join(x for x in (n.get("file", ""), n.get("entry", "")) if x)
+    return (f"{place}: " if place else "") + f"{n['what']}; {n['fix']}."
