@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from tests.cli.calling import ROOT, Call
@@ -18,6 +19,25 @@ def test_sheet_writes_one_pdf(call: Call, tmp_path: Path) -> None:
     assert answer.code == 0
     assert Path(answer.out.strip()).read_bytes().startswith(b"%PDF-")
     assert answer.err == ""
+
+
+def test_sheet_as_a_workbook_is_judged_once_it_is_filled_in(call: Call, tmp_path: Path) -> None:
+    answer = call("sheet", "K4-150", "--form", "workbook", "--out", "out")
+    assert (answer.code, answer.out.strip()) == (0, str(Path("out") / "sheet-K4-150.xlsx"))
+    path = tmp_path / "out" / "sheet-K4-150.xlsx"
+    book = openpyxl.load_workbook(path)
+    names = [c.value for c in book["returns"][1]]
+    for name, value in (("claim", "A-1"), ("serial", "00123")):
+        book["returns"].cell(2, names.index(name) + 1, value)
+    for row in book["readings"].iter_rows(min_row=2):
+        if any(c.value == "insulation_resistance" for c in row):
+            row[[c.value for c in book["readings"][1]].index("value")].value = 620
+    book.save(path)
+    judged = json.loads(call("judge", str(path), "--json").out)
+    assert judged["claim"] == "A-1"
+    assert [(r["quantity"], r["at"], r["value"]) for r in judged["readings"]] == [
+        ("insulation_resistance", at, 620.0) for at in ("terminals", "leads")
+    ]
 
 
 def test_sheet_of_an_unknown_model_says_so_and_stays_in_its_folder(call: Call, tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from stripdown.pages.blocks import cleaned
 from stripdown.pages.show import Paper, Show
 
 _BOX = "☐"
-_GRADES = ("sound", "slight", "heavy, yes", "can't read", "not looked")
+_GRADES = ("sound", "slight", "heavy, yes", "cannot read", "not looked at")
 _LOOK = (("Part", 2.1), ("Look for", 2.4), *((g, 0.95) for g in _GRADES), ("Cyl.", 0.8), ("Photo, note", 2.6))
 _MEASURE = (
     ("Measure", 2.6),

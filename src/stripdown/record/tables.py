@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from stripdown.record import cells, schema, sheets
+from stripdown.record import cells, prepared, schema, sheets
 from stripdown.record.columns import Columns, plain_name
 from stripdown.record.fault import Fault
 from stripdown.record.found import Found, renamed
@@ -37,11 +37,12 @@ class _Row:
 
 @dataclass(slots=True)
 class _Table:
-    """A sheet that was read: its rows, and our column name → the name it has there."""
+    """A sheet that was read: its rows, and our column name → the name it has there; `form` = its rows were prepared."""
 
     rows: list[_Row]
     names: Mapping[str, str]
     unknown: tuple[str, ...] = ()
+    form: bool = False
 
 
 @dataclass(slots=True)
@@ -68,12 +69,14 @@ def _records(book: Mapping[str, Sheet], columns: Columns, file: str, folder: str
     tables = {name: _table(name, book[name], columns) for name in TABLE_COLUMNS if name in book}
     notices = tuple(_notices(book, tables, file))
     claims: defaultdict[str, _Claim] = defaultdict(_Claim)
+    returns = tables[RETURNS].rows
+    alone = len(returns) == 1 and any(table.form for table in tables.values())
     for name, table in tables.items():
         for row in table.rows:
             if name != RETURNS:
-                claims[_key(row)].rows[name].append(row)
-    unclaimed = claims.pop("", None)
-    returned = {_key(row) for row in tables[RETURNS].rows}
+                claims[_key(row) or (_key(returns[0]) if alone else "")].rows[name].append(row)
+    returned = {_key(row) for row in returns}
+    unclaimed = None if alone else claims.pop("", None)
     for row in tables[RETURNS].rows:
         below = claims[key] if (key := _key(row)) in claims else _Claim()
         yield _record(row, below, tables, notices, file, folder)
@@ -101,10 +104,20 @@ def _table(name: str, sheet: Sheet, columns: Columns) -> _Table:
             f"sheet {name} has no column claim: {first}", "write the names in the first row, claim first"
         )
     names = {column: header.strip() for column, header in zip(ours, sheet.header, strict=True) if column}
-    unknown = tuple(h for h, column in zip(sheet.header, ours, strict=True) if column is None and h.strip())
+    strange = (h for h, column in zip(sheet.header, ours, strict=True) if column is None and h.strip())
+    unknown = tuple(h for h in strange if not prepared.for_people(h))
     fields = {column: _field(name, column) for column in names}
     filled = (row for row in sheet.rows if any(cell != "" for cell in row[1]))
-    return _Table([_row(number, row, ours, fields, sheet, columns) for number, row in filled], names, unknown)
+    rows = [_row(number, row, ours, fields, sheet, columns) for number, row in filled]
+    form = prepared.STEP in (plain_name(h) for h in sheet.header)
+    return _Table([r for r in rows if _filled_in(name, r)] if form else rows, names, unknown, form)
+
+
+def _filled_in(name: str, row: _Row) -> bool:
+    """Whether a prepared row is an entry; it then holds what it says."""
+    said = prepared.entry(name, row.values)
+    row.values = said or {}
+    return said is not None
 
 
 def _row(
