@@ -164,6 +164,11 @@ class Explorer:
         if not self._refuse(None if row in self.records else "that record is not on show"):
             self.record = row
 
+    def close_record(self) -> None:
+        """Back to the list."""
+        self._refuse(None)
+        self.record = None
+
     # the opened bar against the other side
 
     def against(self, name: str) -> None:

@@ -63,9 +63,10 @@ class Measure:
         if self.kind not in KINDS:
             return f"there is no measure {self.kind}"
         what = KINDS[self.kind].of
-        if what and self.of not in choices(table, self.kind):
-            return f"no return tells of {self.of or 'nothing chosen'}: choose a {what}"
-        return None
+        if not what:
+            return f"{KINDS[self.kind].words} is not asked of {self.of}" if self.of else None
+        known = self.of in choices(table, self.kind)
+        return None if known else f"no return tells of {self.of or 'nothing chosen'}: choose a {what}"
 
 
 def choices(table: Table, kind: str) -> Sequence[str]:
