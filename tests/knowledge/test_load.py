@@ -119,7 +119,7 @@ def test_the_examples_below_are_good_before_something_is_changed(own: Own):
         # wrong shape
         ("shows = 0.3", 'shows = "often"', "oil.milky", "links 1: shows should be a number or a list of numbers"),
         ("shows = 0.3", "shown = 0.3", "oil.milky", "links 1: unknown key shown; did you mean shows?"),
-        ("shows = 0.3, ", "", "oil.milky", "oil.milky, links 1: shows is missing: a number or a list of numbers"),
+        ("shows = 0.3, ", "", "oil.milky", "oil.milky: links 1: shows is missing: a number or a list of numbers"),
         ("share = 0.9", "share = nan", "age", "feeds 1: share should be a number, not 'nan'"),
         ("desk = [12, 12, 9]", "desk = [12, 9]", "floodback]", "floodback: desk should be three numbers"),
         ("[[cause]]", "[cause]", "", "cause should be a list of tables: write [[cause]]"),
@@ -149,14 +149,20 @@ def test_all_faults_come_at_once_sorted_by_file_and_line(own: Own):
     assert [what for _, _, what in found] == [
         "7.0 is no probability (0 to 1)",
         "wearout is no mechanism; did you mean wear_out?",
-        "oil.milky, links 1: shows is missing: a number or a list of numbers",
-        "oil.milky, links 1: unknown key show; did you mean shows?",
+        "oil.milky: links 1: shows is missing: a number or a list of numbers",
+        "oil.milky: links 1: unknown key show; did you mean shows?",
     ]
     assert [line for _, line, _ in found] == sorted(line for _, line, _ in found)
 
 
 def test_one_entry_given_twice_is_told(own: Own):
     assert [what for _, _, what in wrong_with(own(FINDING + FINDING))] == ["finding oil.milky stands twice"]
+
+
+def test_an_entry_without_a_name_is_told_at_its_own_line(own: Own):
+    text = STATE + STATE.replace('id = "feed_lost"\n', "")
+    assert wrong_with(own(text)) == [("own.toml", 8, "state 2 of the file: id is missing: text")]
+    assert text.splitlines()[7] == "[[state]]"
 
 
 def test_a_cycle_is_told_where_it_closes(own: Own):

@@ -44,16 +44,18 @@ class Files:
     own: str | None = None
     problems: list[Problem] = field(default_factory=list)
 
-    def problem(self, file: str, near: str, what: str) -> None:
-        """Note what is wrong at the first line that holds `near`, in the own file where that line stands there."""
-        if near and self.own is not None and _line(self.texts[self.own], near):
+    def problem(self, file: str, near: str, what: str, *, nth: int = 1) -> None:
+        """Note what is wrong at the first (nth) line that holds `near`, in the own file where that line stands
+        there."""
+        if near and self.own is not None and _line(self.texts[self.own], near, nth):
             file = self.own
-        self.problems.append(Problem(file, _line(self.texts[file], near), what))
+        self.problems.append(Problem(file, _line(self.texts[file], near, nth), what))
 
 
-def _line(text: str, near: str) -> int:
+def _line(text: str, near: str, nth: int) -> int:
     lines = text.replace("'", '"').splitlines()
-    return next((i for i, line in enumerate(lines, 1) if near and near in line), 0)
+    holding = [i for i, line in enumerate(lines, 1) if near and near in line]
+    return holding[nth - 1] if nth <= len(holding) else 0
 
 
 def meant(word: object, allowed: Iterable[str]) -> str:
@@ -193,7 +195,10 @@ def _mechanisms_of_shape(files: Files, file: str, raw: Any) -> dict[str, Any]:
             kept[key] = entry
         elif not isinstance(entry, dict):
             files.problem(file, key, f"{key} should be a table")
-        elif _has_shape(files, file, f"{key}]", key, entry, _MECHANISM):
+        elif wrong := _misfits(entry, _MECHANISM):
+            for what in wrong:
+                files.problem(file, f"{key}]", f"{key}: {what}")
+        else:
             kept[key] = entry
     return kept
 
@@ -203,28 +208,28 @@ def _entries_of_shape(files: Files, file: str, kind: str, entries: Any) -> list[
         files.problem(file, kind, f"{kind} should be {_LIST.words}: write [[{kind}]]")
         return []
     kept = []
+    key, link_shape = _LINK[kind]
     for number, entry in enumerate(entries, 1):
-        name = entry["id"] if _is_text(entry.get("id")) else f"{kind} {number} of the file"
-        near = _id(entry) if _is_text(entry.get("id")) else ""
-        key, link_shape = _LINK[kind]
-        good = _has_shape(files, file, near, name, entry, _ENTRY[kind])
+        named = _is_text(entry.get("id"))
+        name = entry["id"] if named else f"{kind} {number} of the file"
+        wrong = _misfits(entry, _ENTRY[kind])
         if _LIST.fits(entry.get(key)):
-            for i, link in enumerate(entry[key], 1):
-                good &= _has_shape(files, file, near, f"{name}, {key} {i}", link, link_shape)
-        if good:
+            wrong += [f"{key} {i}: {what}" for i, x in enumerate(entry[key], 1) for what in _misfits(x, link_shape)]
+        for what in wrong:
+            if named:
+                files.problem(file, _id(entry), f"{name}: {what}")
+            else:
+                files.problem(file, f"[[{kind}]]", f"{name}: {what}", nth=number)
+        if not wrong:
             kept.append(entry)
     return kept
 
 
-def _has_shape(
-    files: Files, file: str, near: str, name: str, entry: Mapping[str, Any], shape: Mapping[str, _Key]
-) -> bool:
+def _misfits(entry: Mapping[str, Any], shape: Mapping[str, _Key]) -> list[str]:
     wrong = [f"{k} is missing: {s.words}" for k, s in shape.items() if s.needed and k not in entry]
     for key, value in entry.items():
         if key not in shape:
             wrong.append(f"unknown key {key}{meant(key, shape)}")
         elif not shape[key].fits(value):
             wrong.append(f"{key} should be {shape[key].words}, not {str(value)[:60]!r}")
-    for what in wrong:
-        files.problem(file, near, f"{name}: {what}")
-    return not wrong
+    return wrong
