@@ -1,38 +1,70 @@
 """Exact inference in a discrete Bayesian network by a junction tree, in numpy, batch axis last.
 
-Tables are arrays whose axes are the variables of their scope in ascending order, followed by one batch axis
-(length 1 or n).
+Tables come and go as arrays whose axes are the variables of their scope in ascending order, followed by one batch axis
+(length 1 or n). Within the tree the order is descending, so that variable 0, which stands in nearly every table, lies
+beside the batch axis and the processor works along both at once. A batch entry comes out the same whatever stands
+beside it.
 Source: S. L. Lauritzen and D. J. Spiegelhalter, J. R. Statist. Soc. B 50 (1988) 157-224.
 """
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import reduce
+from operator import or_
 
 import numpy as np
 from numpy.typing import NDArray
 
+from stripdown.reasoning.triangulate import bits, mask, triangulate
+
 Table = NDArray[np.float64]
+_Named = tuple[int, Table]
+"""Variables as a bit mask, and a table of them: axes descending, batch last."""
+MOST_FACTORS = 16
+"""Tables multiplied before the product is scaled anew."""
+np.empty(31 * 2**17)
+# Once 31 MB were given back, the C library keeps freed tables for the next ones: new pages cost more than arithmetic.
+_SMALL = -32
+"""Power of two below which a message is scaled: sixteen of them still make a number."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Clique:
     variables: tuple[int, ...]
+    """Descending, as the axes of its table."""
     parent: int
     """Index of the clique its message goes to; -1 = root."""
-    separator: tuple[int, ...]
     summed: tuple[int, ...]
     """Axes summed out on the way to the parent."""
+    kept: tuple[int, ...]
+    """Axes that stay."""
+    above: tuple[int, ...]
+    """The same variables as axes of the parent."""
     parent_summed: tuple[int, ...]
     """Axes of the parent that are summed out on the way down."""
-    spread: tuple[slice | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a table goes: its clique, the turn of its axes, and which axes of the clique they then are."""
+
+    clique: int
+    turn: tuple[int, ...]
+    axes: tuple[int, ...]
+
+
+_LEAST = 5e-324
 
 
 def divided(weight: Table, by: Table) -> Table:
-    """weight / by, zero where `by` is zero."""
-    out: Table = np.zeros(np.broadcast_shapes(weight.shape, by.shape))
-    np.divide(weight, by, out=out, where=by > 0.0)
-    return out
+    """weight / by of numbers that are not negative; zero where both are zero."""
+    return np.asarray(weight / np.maximum(by, _LEAST))
+
+
+def total(table: Table) -> Table:
+    """Sum over all axes but the last, in one order whatever the length of that."""
+    return np.asarray(reduce(np.add, table.reshape(-1, table.shape[-1])))
 
 
 class JunctionTree:
@@ -42,69 +74,128 @@ class JunctionTree:
         """`root`: variables that must lie together in the root clique (the query of `collect`)."""
         self.cards = tuple(cards)
         scope_list = [tuple(sorted(set(s))) for s in scopes]
-        needed = [*scope_list, tuple(sorted(root))] if root else scope_list
-        self.cliques = _build(self.cards, needed, tuple(sorted(root)))
+        self.cliques = _build(self.cards, scope_list, tuple(sorted(root)))
+        self.sets = [mask(c.variables) for c in self.cliques]
+        self._sizes = [math.prod(self.cards[v] for v in c.variables) for c in self.cliques]
         self._holders: dict[tuple[int, ...], int] = {}
-        self.home = [self._home_of(s) for s in scope_list]
-        self._spread = [self._spread_of(s, c) for s, c in zip(scope_list, self.home, strict=True)]
+        self._subtrees: dict[int, tuple[int, ...]] = {}
+        self.root = mask(root)
+        self._parts = self._cut()
+        self._places = [self._place(s) for s in scope_list]
 
     @property
     def size(self) -> int:
         """Number of entries of all clique tables together."""
-        return sum(math.prod(self.cards[v] for v in c.variables) for c in self.cliques)
+        return sum(self._sizes)
+
+    @property
+    def largest(self) -> int:
+        """Number of entries of the largest clique table."""
+        return max(self._sizes)
 
     @property
     def width(self) -> int:
         """Variables in the largest clique, less one."""
         return max(len(c.variables) for c in self.cliques) - 1
 
-    def _home_of(self, scope: tuple[int, ...]) -> int:
-        """The smallest clique that holds these variables."""
+    def holder(self, scope: tuple[int, ...]) -> int:
+        """The smallest clique that holds these variables, -1 where there is none."""
         if scope not in self._holders:
-            holders = [i for i, c in enumerate(self.cliques) if set(scope) <= set(c.variables)]
-            if not holders:
-                raise ValueError(f"no clique holds {scope}")
-            self._holders[scope] = min(
-                holders, key=lambda i: math.prod(self.cards[v] for v in self.cliques[i].variables)
-            )
+            wanted = mask(scope)
+            holders = [i for i, s in enumerate(self.sets) if wanted & ~s == 0]
+            self._holders[scope] = min(holders, key=lambda i: self._sizes[i], default=-1)
         return self._holders[scope]
 
-    def _spread_of(self, scope: tuple[int, ...], clique: int) -> tuple[slice | None, ...]:
-        return (*(slice(None) if v in scope else None for v in self.cliques[clique].variables), slice(None))
+    def _cut(self) -> dict[int, int]:
+        """Variable → the part of the tree it lies in, parts being what hangs together by more than the root variables:
+        given those, they know nothing of one another."""
+        part = [0] * len(self.cliques)
+        out: dict[int, int] = {}
+        for i in range(len(self.cliques) - 1, -1, -1):
+            parent = self.cliques[i].parent
+            alone = parent < 0 or self.sets[i] & self.sets[parent] & ~self.root == 0
+            part[i] = i if alone else part[parent]
+            for v in bits(self.sets[i] & ~self.root):
+                out[v] = part[i]
+        return out
 
-    def _potentials(self, tables: Sequence[Table]) -> tuple[list[Table | None], Table]:
-        if len(tables) != len(self.home):
-            raise ValueError(f"{len(self.home)} tables wanted, {len(tables)} given")
-        potentials: list[Table | None] = [None] * len(self.cliques)
-        for table, home, spread in zip(tables, self.home, self._spread, strict=True):
-            piece = table[spread]
-            held = potentials[home]
-            potentials[home] = piece if held is None else held * piece
-        return potentials, np.zeros(1)
+    def apart(self, scope: tuple[int, ...]) -> list[tuple[int, ...]]:
+        """Variables of a scope by the part they lie in, each with the root variables of the scope."""
+        common = tuple(v for v in scope if self.root >> v & 1)
+        rest = [v for v in scope if v not in common]
+        if any(v not in self._parts for v in rest):
+            raise ValueError(f"{scope} are not all in the tree")
+        parts = dict.fromkeys(self._parts[v] for v in rest)
+        return [tuple(sorted((*common, *(v for v in rest if self._parts[v] == p)))) for p in parts]
 
-    def _collect(self, tables: Sequence[Table]) -> tuple[list[Table], list[Table], Table]:
-        """Clique tables with all messages from below, the messages, and the log of what was scaled away."""
-        potentials, log_scale = self._potentials(tables)
-        messages: list[Table] = [np.ones(1)] * len(self.cliques)
-        done: list[Table] = [np.ones(1)] * len(self.cliques)
+    def subtree(self, wanted: int) -> tuple[int, ...]:
+        """The fewest cliques that hang together and hold the variables of a bit mask among them, children first."""
+        if wanted not in self._subtrees:
+            near: list[set[int]] = [set() for _ in self.cliques]
+            for i, clique in enumerate(self.cliques[:-1]):
+                near[i].add(clique.parent)
+                near[clique.parent].add(i)
+            todo = list(range(len(near)))
+            while todo:
+                i = todo.pop()
+                if len(near[i]) == 1:
+                    [other] = near[i]
+                    if self.sets[i] & wanted & ~self.sets[other] == 0:
+                        near[i] = set()
+                        near[other].discard(i)
+                        todo.append(other)
+            left = tuple(i for i, n in enumerate(near) if n)
+            self._subtrees[wanted] = left
+        return self._subtrees[wanted]
+
+    def _place(self, scope: tuple[int, ...]) -> _Place:
+        clique = self.holder(scope)
+        turn = (*reversed(range(len(scope))), len(scope))
+        return _Place(clique, turn, tuple(i for i, v in enumerate(self.cliques[clique].variables) if v in scope))
+
+    def _collect(self, tables: Sequence[Table]) -> tuple[list[Table], list[tuple[Table, Table]], Table]:
+        """Clique tables with all messages from below; the messages, each with what it was scaled by; the log of what
+        was scaled away."""
+        if len(tables) != len(self._places):
+            raise ValueError(f"{len(self._places)} tables wanted, {len(tables)} given")
+        pieces: list[list[Table]] = [[] for _ in self.cliques]
+        for table, place in zip(tables, self._places, strict=True):
+            pieces[place.clique].append(
+                self._spread(np.ascontiguousarray(table.transpose(place.turn)), place.axes, place.clique)
+            )
+        log_scale: Table = np.zeros(1)
+        messages: list[tuple[Table, Table]] = []
+        done: list[Table] = []
         for i, clique in enumerate(self.cliques):
-            table = potentials[i]
-            if table is None:
-                table = np.ones((1,) * len(clique.variables) + (1,))
-            done[i] = table
+            while len(pieces[i]) > MOST_FACTORS:
+                product, scale = _scaled(_product(pieces[i][:MOST_FACTORS], len(clique.variables)))
+                log_scale = log_scale - np.log(scale)
+                pieces[i][:MOST_FACTORS] = [product]
+            table = _product(pieces[i], len(clique.variables))
+            done.append(table)
             if clique.parent < 0:
                 continue
-            full = np.broadcast_to(table, (*(self.cards[v] for v in clique.variables), table.shape[-1]))
-            message = full.sum(axis=clique.summed) if clique.summed else full
-            top = message.max(axis=tuple(range(message.ndim - 1)), keepdims=True)
-            top = np.where(top > 0.0, top, 1.0)
-            log_scale = log_scale + np.log(top.reshape(-1))
-            message = message / top
-            messages[i] = message
-            held = potentials[clique.parent]
-            spread = message[clique.spread]
-            potentials[clique.parent] = spread if held is None else held * spread
+            message, scale = _scaled(self._sum_out(table, clique.variables, clique.summed))
+            log_scale = log_scale - np.log(scale)
+            messages.append((message, scale))
+            pieces[clique.parent].append(self._spread(message, clique.above, clique.parent))
         return done, messages, log_scale
+
+    def _sum_out(self, table: Table, variables: tuple[int, ...], axes: tuple[int, ...]) -> Table:
+        """Sum over axes, also where a table is the same for all values of one and holds it once; the rest stays."""
+        if not axes:
+            return table
+        out = table.sum(axis=axes)
+        times = math.prod(self.cards[variables[a]] for a in axes if table.shape[a] == 1)
+        return np.asarray(out * times) if times > 1 else np.asarray(out)
+
+    def _spread(self, table: Table, axes: tuple[int, ...], clique: int) -> Table:
+        """A table or message as one of a clique in which its variables are these axes."""
+        shape = [1] * (len(self.cliques[clique].variables) + 1)
+        for axis, length in zip(axes, table.shape, strict=False):
+            shape[axis] = length
+        shape[-1] = table.shape[-1]
+        return table.reshape(shape)
 
     def collect(self, tables: Sequence[Table], query: Sequence[int]) -> tuple[Table, Table]:
         """(table over `query`, log scale): joint weight of `query` and the evidence is table × exp(log scale).
@@ -112,43 +203,36 @@ class JunctionTree:
         `query` must lie in the root clique.
         """
         done, _, log_scale = self._collect(tables)
-        return self._marginal(done[-1], self.cliques[-1], query), log_scale
+        return self._marginal(done[-1], len(self.cliques) - 1, tuple(sorted(query))), log_scale
 
     def calibrate(self, tables: Sequence[Table]) -> "Beliefs":
         """All clique marginals given the evidence that the tables hold."""
-        done, messages, log_scale = self._collect(tables)
-        beliefs: list[Table] = list(done)
+        beliefs, messages, log_scale = self._collect(tables)
         for i in range(len(self.cliques) - 2, -1, -1):
             clique = self.cliques[i]
-            up = beliefs[clique.parent]
-            parent = self.cliques[clique.parent]
-            up = np.broadcast_to(up, (*(self.cards[v] for v in parent.variables), up.shape[-1]))
-            down = up.sum(axis=clique.parent_summed) if clique.parent_summed else up
-            ratio = divided(down, messages[i])
-            index = (*(slice(None) if v in clique.separator else None for v in clique.variables), slice(None))
-            beliefs[i] = done[i] * ratio[index]
-        root = np.broadcast_to(
-            beliefs[-1], (*(self.cards[v] for v in self.cliques[-1].variables), beliefs[-1].shape[-1])
-        )
-        evidence = root.sum(axis=tuple(range(root.ndim - 1)))
-        return Beliefs(self, beliefs, evidence, log_scale)
+            down = self._sum_out(beliefs[clique.parent], self.cliques[clique.parent].variables, clique.parent_summed)
+            message, scale = messages[i]
+            beliefs[i] = beliefs[i] * self._spread(divided(down, message) * scale, clique.kept, i)
+        return Beliefs(self, beliefs, log_scale)
 
-    def _marginal(self, table: Table, clique: _Clique, query: Sequence[int]) -> Table:
-        wanted = tuple(sorted(query))
-        if not set(wanted) <= set(clique.variables):
-            raise ValueError(f"{wanted} do not lie together in a clique")
-        full = np.broadcast_to(table, (*(self.cards[v] for v in clique.variables), table.shape[-1]))
-        axes = tuple(i for i, v in enumerate(clique.variables) if v not in wanted)
-        return full.sum(axis=axes) if axes else full
+    def _marginal(self, table: Table, clique: int, query: tuple[int, ...]) -> Table:
+        variables = self.cliques[clique].variables
+        if not set(query) <= set(variables):
+            raise ValueError(f"{query} do not lie together in a clique")
+        axes = tuple(i for i, v in enumerate(variables) if v not in query)
+        out = self._sum_out(table, variables, axes)
+        out = np.broadcast_to(out, (*(self.cards[v] for v in reversed(query)), out.shape[-1]))
+        return out.transpose(*reversed(range(len(query))), len(query))
 
 
 class Beliefs:
     """Calibrated clique tables. Weights are unnormalised; `marginal` normalises."""
 
-    def __init__(self, tree: JunctionTree, tables: list[Table], evidence: Table, log_scale: Table) -> None:
+    def __init__(self, tree: JunctionTree, tables: list[Table], log_scale: Table) -> None:
         self._tree = tree
         self._tables = tables
-        self._evidence = evidence
+        last = len(tables) - 1
+        self._evidence = total(tree._marginal(tables[last], last, tree.cliques[last].variables[-1:]))
         self._log_scale = log_scale
         self._known: dict[tuple[int, ...], Table] = {}
 
@@ -159,103 +243,107 @@ class Beliefs:
             return np.log(self._evidence) + self._log_scale
 
     def marginal(self, *variables: int) -> Table:
-        """Joint probability of variables that lie in one clique; axes ascending, batch last. Zero everywhere where
-        the evidence is impossible."""
+        """Joint probability of variables; axes ascending, batch last. Zero everywhere where the evidence is
+        impossible. Costs least where they lie in one clique."""
         wanted = tuple(sorted(variables))
         if wanted not in self._known:
-            home = self._tree._home_of(wanted)
-            table = self._tree._marginal(self._tables[home], self._tree.cliques[home], wanted)
-            self._known[wanted] = divided(table, table.sum(axis=tuple(range(table.ndim - 1)), keepdims=True))
+            _, weight = self._weight(wanted)
+            turn = (*reversed(range(len(wanted))), len(wanted))
+            self._known[wanted] = divided(weight, self._evidence).transpose(turn)
         return self._known[wanted]
+
+    def _weight(self, wanted: tuple[int, ...]) -> _Named:
+        home, root = self._tree.holder(wanted), self._tree.root
+        if home >= 0:
+            return self._of(home, [mask(wanted)])
+        parts = self._tree.apart(wanted)
+        if len(parts) == 1 or root & ~mask(wanted):
+            return self._across(mask(wanted))
+        common = self._weight(tuple(bits(root)))
+        return _joined([common, *(_given(self._weight(p), common) for p in parts)], mask(wanted))
+
+    def _across(self, wanted: int) -> _Named:
+        """Weight of variables of several cliques: conditional on what a clique shares with the next, then summed."""
+        tree = self._tree
+        cliques = tree.subtree(wanted)
+        shared = {i: tree.sets[i] & tree.sets[tree.cliques[i].parent] for i in cliques[:-1]}
+        below: dict[int, list[_Named]] = {i: [] for i in cliques}
+        for i in cliques:
+            parent = tree.cliques[i].parent
+            table = self._of(
+                i, [wanted, shared.get(i, 0), *(s for c, s in shared.items() if tree.cliques[c].parent == i)]
+            )
+            if i == cliques[-1]:
+                break
+            given = _given(table, _summed(table, shared[i]))
+            below[parent].append(_joined([given, *below[i]], wanted | shared[i]))
+        return _joined([table, *below[i]], wanted)
+
+    def _of(self, clique: int, kept: Iterable[int]) -> _Named:
+        """Weight of those variables of a clique that lie in one of the bit masks."""
+        variables = self._tree.sets[clique] & reduce(or_, kept)
+        table = self._tree._marginal(self._tables[clique], clique, tuple(bits(variables)))
+        return variables, table.transpose(*reversed(range(table.ndim - 1)), table.ndim - 1)
+
+
+def _turned(table: _Named, into: int) -> Table:
+    """The values of a table, shaped to stand among more variables."""
+    variables, values = table
+    shape = iter(values.shape)
+    return values.reshape(
+        *(next(shape) if variables >> v & 1 else 1 for v in reversed(list(bits(into)))), values.shape[-1]
+    )
+
+
+def _summed(table: _Named, kept: int) -> _Named:
+    variables, values = table
+    axes = tuple(i for i, v in enumerate(reversed(list(bits(variables)))) if not kept >> v & 1)
+    return variables & kept, values.sum(axis=axes) if axes else values
+
+
+def _given(table: _Named, by: _Named) -> _Named:
+    """A weight conditional on some of its variables, whose own weight is `by`."""
+    return table[0], divided(table[1], _turned(by, table[0]))
+
+
+def _joined(tables: list[_Named], kept: int) -> _Named:
+    """Product of tables, what is not kept summed out."""
+    every = reduce(or_, (v for v, _ in tables))
+    return _summed((every, reduce(np.multiply, [_turned(t, every) for t in tables])), kept)
+
+
+def _product(pieces: list[Table], axes: int) -> Table:
+    """Product of tables of one clique: what is the same for the whole batch first, then small tables before large."""
+    order = sorted(pieces, key=lambda p: p.size // p.shape[-1])
+    parts = [reduce(np.multiply, same) for same in (
+        [p for p in order if p.shape[-1] > 1], [p for p in order if p.shape[-1] == 1]
+    ) if same]  # fmt: skip
+    return reduce(np.multiply, parts) if parts else np.ones((1,) * (axes + 1))
+
+
+def _scaled(message: Table) -> tuple[Table, Table]:
+    """(message times a power of two, that power): exact; keeps the largest entry from becoming too small to tell."""
+    top = message.max(axis=tuple(range(message.ndim - 2))) if message.ndim > 2 else message
+    _, exponent = np.frexp(top.max(axis=0) if top.ndim > 1 else top)
+    scale = np.ldexp(1.0, np.where(exponent < _SMALL, -exponent, 0))
+    return np.asarray(message * scale) if (scale != 1.0).any() else message, scale
 
 
 def _build(cards: tuple[int, ...], scopes: list[tuple[int, ...]], root: tuple[int, ...]) -> tuple[_Clique, ...]:
-    raw = _eliminate(cards, scopes, root)
-    maximal = _maximal(raw)
-    parents = _spanning_tree(maximal, root)
-    order = _children_first(parents)
-    position = {old: new for new, old in enumerate(order)}
+    sets, parents = triangulate(cards, scopes, root)
     cliques = []
-    for old in order:
-        variables = maximal[old]
-        parent = parents[old]
-        if parent < 0:
-            cliques.append(_Clique(variables, -1, (), (), (), ()))
-            continue
-        above = maximal[parent]
-        separator = tuple(v for v in variables if v in above)
+    for inside, parent in zip(sets, parents, strict=True):
+        variables = tuple(bits(inside))[::-1]
+        around = sets[parent] if parent >= 0 else 0
+        above = tuple(bits(around))[::-1]
         cliques.append(
             _Clique(
                 variables,
-                position[parent],
-                separator,
-                tuple(i for i, v in enumerate(variables) if v not in separator),
-                tuple(i for i, v in enumerate(above) if v not in separator),
-                (*(slice(None) if v in separator else None for v in above), slice(None)),
+                parent,
+                tuple(i for i, v in enumerate(variables) if not around >> v & 1) if around else (),
+                tuple(i for i, v in enumerate(variables) if around >> v & 1),
+                tuple(i for i, v in enumerate(above) if inside >> v & 1),
+                tuple(i for i, v in enumerate(above) if not inside >> v & 1),
             )
         )
     return tuple(cliques)
-
-
-def _eliminate(cards: tuple[int, ...], scopes: list[tuple[int, ...]], root: tuple[int, ...]) -> list[tuple[int, ...]]:
-    """Cliques of a triangulation: the variable that adds the fewest links goes first, the smaller table where equal;
-    root variables last."""
-    neighbours: dict[int, set[int]] = {v: set() for scope in scopes for v in scope}
-    for scope in scopes:
-        for v in scope:
-            neighbours[v].update(u for u in scope if u != v)
-    cliques = []
-    left = set(neighbours)
-    while left:
-        free = left - set(root) or left
-        best = min(free, key=lambda v: (_fill(v, neighbours), math.prod(cards[u] for u in neighbours[v]), v))
-        around = neighbours.pop(best)
-        cliques.append(tuple(sorted({best, *around})))
-        for u in around:
-            neighbours[u].discard(best)
-            neighbours[u].update(w for w in around if w != u)
-        left.discard(best)
-    return cliques
-
-
-def _fill(v: int, neighbours: Mapping[int, set[int]]) -> int:
-    around = list(neighbours[v])
-    return sum(1 for i, a in enumerate(around) for b in around[i + 1 :] if b not in neighbours[a])
-
-
-def _maximal(cliques: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
-    sets = [set(c) for c in cliques]
-    return [
-        c
-        for i, c in enumerate(cliques)
-        if not any(sets[i] < s or (sets[i] == s and i < j) for j, s in enumerate(sets) if j != i)
-    ]
-
-
-def _spanning_tree(cliques: list[tuple[int, ...]], root: tuple[int, ...]) -> list[int]:
-    """Parent of each clique in a tree of largest separators (Prim), rooted at the smallest clique that holds `root`."""
-    sets = [set(c) for c in cliques]
-    start = min((i for i, s in enumerate(sets) if set(root) <= s), key=lambda i: len(sets[i]))
-    parents = [-1] * len(cliques)
-    best = {i: (len(sets[i] & sets[start]), start) for i in range(len(cliques)) if i != start}
-    while best:
-        i = max(best, key=lambda k: (best[k][0], -k))
-        parents[i] = best.pop(i)[1]
-        for j in best:
-            shared = len(sets[j] & sets[i])
-            if shared > best[j][0]:
-                best[j] = (shared, i)
-    return parents
-
-
-def _children_first(parents: list[int]) -> list[int]:
-    children: dict[int, list[int]] = {}
-    for i, p in enumerate(parents):
-        children.setdefault(p, []).append(i)
-    order: list[int] = []
-    stack = [children[-1][0]]
-    while stack:
-        i = stack.pop()
-        order.append(i)
-        stack.extend(children.get(i, []))
-    return order[::-1]
