@@ -1,7 +1,7 @@
 """Figures of a fleet over time: life per model, incidence, rates of groups, forecast; from `fleet --json`."""
 
 from collections.abc import Mapping, Sequence
-from math import exp
+from math import exp, nan
 from typing import TYPE_CHECKING, Any
 
 from stripdown.figures.figure import BAD, GOOD, INK, PLAIN, WARN, Figure, canvas, column, drawn, finish
@@ -39,7 +39,7 @@ def life(report: Mapping[str, Any]) -> Figure | None:
 
 def _life(ax: "Axes", m: Mapping[str, Any], km: Mapping[str, Any]) -> None:
     years = [d / _YEAR for d in [*km["days"], max(km["watched_days"], km["days"][-1])]]
-    failed, low, high = ([100 * (1 - s) for s in (*km[k], km[k][-1])] for k in ("survival", "high", "low"))
+    failed, low, high = ([_percent_failed(s) for s in (*km[k], km[k][-1])] for k in ("survival", "high", "low"))
     ax.fill_between(years, low, high, step="post", color=GOOD, alpha=0.2, linewidth=0)
     ax.step(years, failed, where="post", color=GOOD, linewidth=1.5)
     shape, scale = m["shape"]["value"], m["scale"]["value"]
@@ -52,6 +52,11 @@ def _life(ax: "Axes", m: Mapping[str, Any], km: Mapping[str, Any]) -> None:
     ax.set_ylabel("failed [%]", fontsize=8)
     ax.set_ylim(0, None)
     ax.set_xlim(0, None)
+
+
+def _percent_failed(survival: float | None) -> float:
+    """nan where there is none: the interval ends where the last unit has failed."""
+    return nan if survival is None else 100 * (1 - survival)
 
 
 def _life_words(m: Mapping[str, Any]) -> str:
