@@ -221,7 +221,8 @@ def _mark(ax: "Axes", p: _Point, x: float) -> None:
     word = "" if p.verdict in ("within", "no_limit") else f"{VERDICTS[p.verdict]} {p.verdict}"
     if p.value is None:
         said = f"read “{p.reading.value}”\n{word}".strip()
-        ax.text(x, 0.05, said, transform=ax.get_xaxis_transform(), ha="center", va="bottom", fontsize=8)
+        y, side = (0.95, "top") if p.reading.value == "open" else (0.05, "bottom")  # over range, or at the floor
+        ax.text(x, y, said, transform=ax.get_xaxis_transform(), ha="center", va=side, fontsize=8)
         return
     colour, full = _COLOURS.get(p.verdict, PLAIN), p.reading.at != "leads"
     bar = 2 * p.uncertainty
