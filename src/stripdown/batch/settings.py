@@ -70,6 +70,10 @@ class Settings:
         """The lesson of a record by these tables."""
         return plan(record, **_tables(self.knowledge, self.limits, self.costs))
 
+    def tables(self) -> dict[str, Any]:
+        """Knowledge, limit sheets and costs, read once a process."""
+        return _tables(self.knowledge, self.limits, self.costs)
+
     def knowledge_used(self) -> Knowledge:
         """The knowledge that is reasoned with."""
         used: Knowledge = _tables(self.knowledge, self.limits, self.costs)["knowledge"]

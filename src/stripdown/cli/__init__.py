@@ -12,6 +12,7 @@ from stripdown.cli.check import check
 from stripdown.cli.demo import demo
 from stripdown.cli.fleet import fleet
 from stripdown.cli.judge import judge
+from stripdown.cli.learn import learn
 from stripdown.cli.lesson import lesson
 from stripdown.cli.open import open_
 from stripdown.cli.page import page
@@ -30,7 +31,7 @@ def program() -> None:
     """Failure analysis of refrigeration compressors: from teardown record to root cause, page and fleet report."""
 
 
-for _command in (demo, check, judge, page, batch, fleet, lesson, open_, sheet):
+for _command in (demo, check, judge, page, batch, fleet, lesson, learn, open_, sheet):
     program.add_command(_command)
 
 

@@ -30,7 +30,7 @@ def acted(
     none = np.full(weight.shape, 1.0 - own)
     chances = []
     for link in links:
-        active = network._active(link, scope)[..., 0]
+        active = network.active(link, scope)[..., 0]
         chance = np.where(active, link.shows[0], 0.0)
         chances.append(np.broadcast_to(chance, weight.shape))
         none = none * (1.0 - chance)

@@ -98,9 +98,15 @@ class Question:
             log_evidence = np.log(total) + log_scale
         return divided(weights, total), log_evidence
 
-    def beliefs(self, likelihoods: Likelihoods) -> Beliefs:
-        """All joint probabilities within cliques, given the findings and the prior."""
+    def beliefs(self, likelihoods: Likelihoods, known: Mapping[int, Vector] | None = None) -> Beliefs:
+        """All joint probabilities within cliques, given the findings and the prior.
+
+        known: weights of the values of `first` (0) or of a cause, shape (values, batch), where a person has said so.
+        """
         tables = self._tables(likelihoods)
+        for variable, weights in (known or {}).items():
+            place = self._place[self.network.families[variable][0] if variable else (0,)]
+            tables[place] = tables[place] * (weights[None, :] if variable else weights)
         place = self._place[(0,)]
         tables[place] = tables[place] * self.network.prior[:, None]
         return self.tree.calibrate(tables)

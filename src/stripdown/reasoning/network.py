@@ -103,7 +103,7 @@ class Network:
     def _parents(self, links: Sequence[Link]) -> tuple[int, ...]:
         return tuple(sorted({self.index[p] for link in links for p in link.parents if not p.endswith("!")}))
 
-    def _active(self, link: Link, scope: tuple[int, ...]) -> NDArray[np.bool_]:
+    def active(self, link: Link, scope: tuple[int, ...]) -> NDArray[np.bool_]:
         """Where all parents of a link are there, over the axes of `scope` (batch axis added)."""
         shape = tuple(self.cards[v] for v in scope)
         active = np.ones((*([1] * len(shape)), 1), dtype=bool)
@@ -128,7 +128,7 @@ class Network:
             1.0 - self._noise(state.otherwise), (*(self.cards[v] for v in scope), self._noise.size)
         ).copy()
         for link in links:
-            absent = absent * np.where(self._active(link, scope), 1.0 - self._noise(link.shows[0]), 1.0)
+            absent = absent * np.where(self.active(link, scope), 1.0 - self._noise(link.shows[0]), 1.0)
         absent[self.first_index["no_fault"]] = 1.0
         if state.id in self.first_index:
             absent[self.first_index[state.id]] = 0.0
@@ -150,7 +150,7 @@ class Network:
             cumulative = np.broadcast_to(1.0 - leak, (*shape, self._noise.size)).copy()
             for link, shift in zip(links, shifts, strict=True):
                 acts = 1.0 - (1.0 - sum(link.shows[level:])) / (1.0 - above)
-                cumulative = cumulative * np.where(self._active(link, scope), 1.0 - self._noise.shift(acts, shift), 1.0)
+                cumulative = cumulative * np.where(self.active(link, scope), 1.0 - self._noise.shift(acts, shift), 1.0)
             at_most.append(cumulative)
         at_most.append(np.ones_like(at_most[0]))
         table = np.stack([at_most[0], *(b - a for a, b in itertools.pairwise(at_most))])

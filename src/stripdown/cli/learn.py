@@ -1,0 +1,59 @@
+"""`stripdown learn`: link strengths from records whose finding a person has confirmed."""
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from stripdown.cli import options
+from stripdown.cli.program import Job, plain
+
+if TYPE_CHECKING:
+    from stripdown.record import Fault
+
+
+@click.command(cls=Job, example="stripdown learn data/demo --out own-knowledge.toml")
+@options.paths()
+@click.option(
+    "--out", required=True, type=click.Path(dir_okay=False, path_type=Path), metavar="FILE", help="Where to write it."
+)
+@options.shared(*options.TABLES)
+def learn(paths: Sequence[str], out: Path, **chosen: Any) -> int:
+    """Learn link strengths from confirmed findings, and say what moved.
+
+    PATH is a record, a workbook, a folder, or - for records on standard input. FILE is then used with --knowledge;
+    the shipped knowledge stays as it is.
+    """
+    from stripdown.batch.settings import Settings
+    from stripdown.learn import own_file, report, study
+    from stripdown.record import Rejected
+
+    settings = Settings(**chosen)
+    passed_over: list[Fault] = []
+    items = settings.read(paths, passed_over)
+    for fault in (f for item in items if isinstance(item, Rejected) for f in item.faults):
+        click.echo(f"fault: {plain(str(fault))}", err=True)
+    learned = study(items, progress=_progress, **settings.tables())
+    _replace(out, own_file(learned, settings.knowledge))
+    for fault in (*passed_over, *learned.notices):
+        click.echo(f"notice: {plain(str(fault))}", err=True)
+    for line in report(learned):
+        click.echo(plain(line))
+    return 1 if learned.rejected else 0
+
+
+def _replace(path: Path, text: str) -> None:
+    """Write beside and rename, so that the file is there whole or not at all."""
+    beside = path.with_name(path.name + ".part")
+    try:
+        beside.write_text(text, encoding="utf-8", newline="\n")
+        beside.replace(path)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def _progress(text: str) -> None:
+    if sys.stderr.isatty():
+        click.echo(f"\r{text}   ", nl=False, err=True)
