@@ -11,6 +11,10 @@ class InUseError(BatchError):
     """Another run writes into the same folder."""
 
 
+class SchedulerError(BatchError):
+    """The scheduler that was named, or its workers, cannot be used."""
+
+
 class NotebookError(BatchError):
     """A cell failed; the notebook `kept` shows where."""
 

@@ -29,23 +29,28 @@ class Lanes(Generic[Item, Result]):
         self._lanes = [_Lane(self._scratch.name) for _ in range(workers)]
         for lane in self._lanes:
             self._free.put(lane)
-        self._threads = ThreadPoolExecutor(workers)
 
     def run(self, items: Iterable[Item]) -> Generator[tuple[Item, Result | Lost]]:
         """Each item with its result as it comes, or with how it was lost; leaving early ends all workers."""
-        waiting = {self._threads.submit(self._one, item): item for item in items}
+        threads = ThreadPoolExecutor(len(self._lanes))
+        waiting = {threads.submit(self.one, item): item for item in items}
         try:
             for future in as_completed(waiting):
                 yield waiting.pop(future), future.result()
             for lane in self._lanes:
                 lane.close()
         finally:
-            self._threads.shutdown(wait=False, cancel_futures=True)
-            for lane in self._lanes:
-                lane.end()
-            self._scratch.cleanup()
+            threads.shutdown(wait=False, cancel_futures=True)
+            self.end()
 
-    def _one(self, item: Item) -> Result | Lost:
+    def end(self) -> None:
+        """End all workers with everything that they started."""
+        for lane in self._lanes:
+            lane.end()
+        self._scratch.cleanup()
+
+    def one(self, item: Item) -> Result | Lost:
+        """One item in a lane that is free, waited for."""
         lane = self._free.get()
         try:
             return lane.submit(self._job, item).result(timeout=self._timeout)

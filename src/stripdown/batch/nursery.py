@@ -17,8 +17,18 @@ _PRELOADED = (
     "ipykernel.kernelapp",
     "ipykernel.ipkernel",
     "ipykernel.zmqshell",
+    "ipykernel.debugger",
+    "IPython.core.completerlib",
+    "IPython.core.debugger",
+    "IPython.core.logger",
+    "IPython.core.oinspect",
+    "IPython.extensions.storemagic",
+    "sqlite3",
+    "tornado.platform.asyncio",
     "typst",
 )
+"""What a kernel imports on its way up, whatever its notebook holds."""
+
 _INLINE = "module://matplotlib_inline.backend_inline"
 """Named, never imported before the fork: a kernel forked after its import shows no figures."""
 
@@ -26,9 +36,8 @@ _INLINE = "module://matplotlib_inline.backend_inline"
 def main() -> None:
     """Serve orders; in a forked kernel, be the kernel."""
     orders, answers = _channel()
-    os.environ.setdefault(
-        "MPLBACKEND", _INLINE
-    )  # read when matplotlib is first imported; a kernel sets the same for itself
+    os.environ.setdefault("MPLBACKEND", _INLINE)  # read when matplotlib is first imported; a kernel does the same
+    os.environ["PYDEVD_DISABLE_FILE_VALIDATION"] = "1"  # else the debugger's import prints; no kernel inherits it
     _get_ready()
     gc.collect()
     gc.freeze()  # what is shared stays shared: the collector of a kernel leaves it alone

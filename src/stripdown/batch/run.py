@@ -22,7 +22,8 @@ from stripdown.version import __version__
 class Batch:
     """What is to be done: `timeout` [s] a record; `resume` leaves out what the ledger says is done and unchanged.
 
-    `base`: the folder that the files of the records are named from; None = the working folder.
+    `base`: the folder that the files of the records are named from; None = the working folder. `scheduler`: address of
+    a Dask scheduler whose workers do the records; '' = workers of this machine.
     """
 
     out: Path
@@ -31,6 +32,7 @@ class Batch:
     workers: int = 2
     timeout: float = 300.0
     resume: bool = False
+    scheduler: str = ""
 
 
 @dataclass(slots=True)
@@ -86,10 +88,17 @@ def _outcomes(todo: Sequence[Record | Rejected], batch: Batch) -> Generator[tupl
             yield record, Outcome("rejected", 0.0, record.faults)
     good = [r for r in todo if isinstance(r, Record)]
     items = {_item(r, batch, batch.settings.kernel_for(len(good))): r for r in good}
-    lanes: Lanes[Item, Outcome] = Lanes(do, workers=max(1, min(batch.workers, len(items))), timeout=batch.timeout)
-    with closing(lanes.run(items)) as results:
+    with closing(_run(list(items), batch)) as results:
         for item, result in results:
             yield items[item], result if isinstance(result, Outcome) else _lost(item, result, batch.timeout)
+
+
+def _run(items: list[Item], batch: Batch) -> Generator[tuple[Item, Outcome | Lost]]:
+    if batch.scheduler and items:
+        from stripdown.batch import cluster
+
+        return cluster.run(items, batch.scheduler, batch.timeout)
+    return Lanes(do, workers=max(1, min(batch.workers, len(items))), timeout=batch.timeout).run(items)
 
 
 def _item(record: Record, batch: Batch, kernel: KernelName) -> Item:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from stripdown.batch.error import BatchError
 from stripdown.cli import options
 from stripdown.cli.program import Job, plain
 
@@ -21,8 +22,10 @@ if TYPE_CHECKING:
 @options.workers
 @click.option("--resume", is_flag=True, help="Leave out what is done and has not changed.")
 @click.option("--timeout", type=click.FloatRange(min=1), default=300, metavar="S", help="Seconds for one record; 300.")
-@options.shared("out", *options.TABLES, "system", "paper", "kernel")
-def batch(paths: Sequence[str], workers: int, resume: bool, timeout: float, out: Path, **chosen: Any) -> int:
+@options.shared("out", *options.TABLES, "system", "paper", "kernel", "scheduler")
+def batch(
+    paths: Sequence[str], workers: int, resume: bool, timeout: float, out: Path, scheduler: str, **chosen: Any
+) -> int:
     """Write the pages of many records, and their index.
 
     Runs the teardown notebook on each; a ledger notes what is done.
@@ -33,22 +36,37 @@ def batch(paths: Sequence[str], workers: int, resume: bool, timeout: float, out:
     from stripdown.batch.settings import Settings
     from stripdown.batch.spool import spooled
 
+    if scheduler:
+        _reach(scheduler)
     settings = Settings(**chosen)
     records = settings.read(spooled(paths, out))
-    tally = run(records, Batch(out=out, settings=settings, workers=workers, timeout=timeout, resume=resume))
+    how: dict[str, Any] = {"workers": workers, "timeout": timeout, "resume": resume, "scheduler": scheduler}
+    tally = run(records, Batch(out=out, settings=settings, **how))
     click.echo(plain(summary(tally)))
     click.echo(plain(f"index: {out / 'index.html'}"))
     return 1 if tally.faults else 0
 
 
+def _reach(scheduler: str) -> None:
+    """Before anything is read: a scheduler that cannot be used is a wrong call."""
+    from stripdown.batch.cluster import workers_of
+    from stripdown.batch.error import SchedulerError
+
+    try:
+        with workers_of(scheduler):
+            pass
+    except SchedulerError as wrong:
+        raise click.BadParameter(str(wrong), param_hint="--scheduler") from None
+
+
 def run(records: "Sequence[Record | Rejected]", todo: "Batch") -> "Tally":
-    """Run a batch; interrupted by ctrl-C or a full disk, say how far it came and how to go on."""
+    """Run a batch; stopped by ctrl-C, a full disk or the loss of all workers, say how far it came and how to go on."""
     from stripdown.batch.run import Tally, run
 
     tally = Tally()
     try:
         run(records, todo, tally)
-    except (KeyboardInterrupt, OSError):
+    except (KeyboardInterrupt, OSError, BatchError):
         if not tally.states:
             raise
         again = [*sys.argv[1:], *([] if "--resume" in sys.argv else ["--resume"])]

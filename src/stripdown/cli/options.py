@@ -38,6 +38,9 @@ _SHARED: dict[str, Decorator] = {
         type=click.Choice(["fast", "stock"]),
         help="fast: forked (Linux); stock: started anew. Without it the quicker one.",
     ),
+    "scheduler": click.option(
+        "--scheduler", default="", metavar="ADDRESS", help="Dask scheduler whose workers are to do it (extra cluster)."
+    ),
 }
 
 
