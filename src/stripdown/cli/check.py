@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 def check(paths: Sequence[str], knowledge: str | None, columns: Path | None) -> int:
     """Say what is wrong with records, and what would be right.
 
-    Prints every fault and notice of every record with file and entry.
+    Prints every fault and notice of every record with file and entry; for tables with columns not known here, a columns
+    file to save.
     PATH is a record, a workbook, a folder, or - for records on standard input. Nothing is written.
     """
     if knowledge is not None:
@@ -53,11 +54,13 @@ def _knowledge(own: str) -> int:
 
 
 def _records(paths: Sequence[str], columns: Path | None) -> int:
-    from stripdown.record import Fault, Rejected, read_all, read_columns
+    from stripdown.record import Columns, Fault, Rejected, read_all, read_columns
+    from stripdown.record.propose import propose
 
     good = rejected = notices = 0
     passed_over: list[Fault] = []
-    for item in read_all(paths, columns=read_columns(columns) if columns else None, passed_over=passed_over):
+    known = read_columns(columns) if columns else Columns()
+    for item in read_all(paths, columns=known, passed_over=passed_over):
         if isinstance(item, Rejected):
             rejected += 1
             _show("fault", item.faults)
@@ -67,6 +70,9 @@ def _records(paths: Sequence[str], columns: Path | None) -> int:
             _show("notice", item.notices)
     _show("notice", passed_over)
     click.echo(f"{good} good, {rejected} rejected, {notices} notices")
+    if (proposal := propose(paths, known)).news:
+        click.echo("\nfor columns not known here, save this as columns.toml and add --columns columns.toml:\n")
+        click.echo(proposal.toml(), nl=False)
     return 1 if rejected else 0
 
 
