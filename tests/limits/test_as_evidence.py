@@ -3,7 +3,7 @@ speaks."""
 
 import pytest
 
-from stripdown import knowledge
+from stripdown import judge, knowledge
 from stripdown.evidence import gather
 from stripdown.limits import judge_readings
 from tests.limits.made import SHEETS, insulation, reading, record, winding
@@ -35,3 +35,23 @@ def test_subcooling_speaks_though_it_has_no_limit():
     """Above 15 K is high."""
     entry = reading("subcooling", 22, "K", accuracy="0.5")
     assert likelihood("subcooling.high", entry, refrigerant="R449A")[0] == pytest.approx(0.0, abs=0.01)
+
+
+def test_the_same_machine_in_us_units_has_the_same_first_mechanism_to_1e_9():
+    """A hot discharge line, a worn bearing, little oil: 130 degC = 266 degF, 0.15 mm = 0.15/0.0254 thou, 1 US gallon =
+    3.785411784 l."""
+    si = (
+        ("discharge_line_temperature", 130, "degC"),
+        ("main_bearing_play", 0.15, "mm"),
+        ("oil_drained", 3.785411784, "l"),
+    )
+    us = (
+        ("discharge_line_temperature", 266, "degF"),
+        ("main_bearing_play", 0.15 / 0.0254, "thou"),
+        ("oil_drained", 1, "gal"),
+    )
+    one, other = (
+        {s.id: s.probability for s in judge(record(*(reading(*r) for r in rows), refrigerant="R449A")).finding.first}
+        for rows in (si, us)
+    )
+    assert one == pytest.approx(other, abs=1e-9)

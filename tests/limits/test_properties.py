@@ -14,7 +14,9 @@ RANK = {"outside": 0, "open": 1, "within": 2}
 CHECKED = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 PSI, INCH, POUND_FOOT = 4.4482216152605 / 0.0254**2 / 1000, 25.4, 1.3558179483314004
-GALLON = 3.785411784
+GALLON, MERCURY = 3.785411784, 13595.1 * 9.80665 * 25.4e-6
+"""kPa, mm, N·m, l and kPa of a pound-force a square inch, an inch, a pound-foot, a gallon and an inch of mercury: their
+definitions, as in NIST SP 811, appendix B."""
 
 
 def both(quantity: str, si: float, si_unit: str, us: float, us_unit: str, **more: Any) -> tuple[dict, dict]:
@@ -37,6 +39,20 @@ def two_systems(draw):
     pairs += [both("head_bolt_torque", torque * POUND_FOOT, "N·m", torque, "lbf·ft")]
     pairs += [both("leak_back_rate", rate * PSI, "kPa/min", rate, "psi/min")]
     pairs += [both("oil_drained", volume * GALLON, "l", volume, "gal")]
+    inches, microns, kelvin = draw(st.floats(5, 29)), draw(st.floats(50, 2000)), draw(st.floats(-5, 40))
+    pairs += [both("vacuum_pull_down", -inches * MERCURY, "kPa", inches, "inHg")]
+    pairs += [both("evacuation_vacuum", microns * MERCURY / 25.4, "Pa", microns, "micron")]
+    pairs += [both("subcooling", kelvin, "K", kelvin * 1.8, "degF", site=True)]
+    pairs += [both("evaporator_outlet_temperature", kelvin, "degC", kelvin * 1.8 + 32, "degF", site=True)]
+    for si, us in pairs[:9]:
+        if si["quantity"].endswith("pressure"):
+            si["accuracy"], us["accuracy"] = f"{2 * PSI:.9f}", "2"
+        elif si["quantity"].endswith("temperature"):
+            si["accuracy"], us["accuracy"] = "1.5", "2.7"
+    warm = draw(st.floats(10, 60))
+    for entry in (insulation(20, "all-frame"), *(winding(b, 0.86) for b in ("U-V", "V-W", "W-U"))):
+        us = entry | {"temperature": warm * 1.8 + 32, "temperature_unit": "degF"}
+        pairs.append((entry | {"temperature": warm}, us))
     return [p[0] for p in pairs], [p[1] for p in pairs]
 
 
@@ -53,6 +69,7 @@ def close(a: Judged, b: Judged) -> None:
 @CHECKED
 @given(two_systems(), st.sampled_from(["K4-150", "none"]), st.sampled_from([0, 800, None]))
 def test_us_and_si_give_the_same(pair, model, altitude):
+    """To 1e-9, for every quantity that has units of both systems, its instrument and its temperature."""
     history = {} if altitude is None else {"altitude": altitude}
     si, us = (judged(*entries, model=model, refrigerant="R449A", history=history) for entries in pair)
     assert len(si) == len(us)
@@ -76,6 +93,15 @@ MIXED = [
     reading("wrist_pin_drop", 60, "um", cylinder=1),
     reading("rod_play", 40, "um", cylinder=1),
     *(reading("head_bolt_torque", v, "N·m", cylinder=c) for v, c in ((50, 1), (20, 2))),
+    *(
+        reading("supply_voltage", v, "V", between=b, site=True)
+        for v, b in ((400, "L1-L2"), (395, "L2-L3"), (388, "L3-L1"))
+    ),
+    *(reading("running_current", v, "A", between=b, site=True) for v, b in ((20, "L1"), (22, "L2"), (26, "L3"))),
+    *(reading("contact_voltage_drop", v, "mV", between=b, site=True) for v, b in ((20, "L1"), (22, "L2"), (90, "L3"))),
+    *(reading("sensor_resistance", v, "ohm", between=b) for v, b in ((90, "common-1"), (95, "common-2"))),
+    reading("suction_pressure", 25, "psi", time="2026-02-03T09:40:00"),
+    reading("suction_pressure", 35, "psi", time="2026-02-03T11:40:00"),
 ]
 
 
@@ -155,6 +181,95 @@ def test_a_worse_unbalance_never_makes_a_verdict_better(ohm, one, more):
         return RANK[judged(*pairs)[2].verdict]
 
     assert verdict(one + more) <= verdict(one)
+
+
+def gaps(bottom: float) -> list[dict]:
+    return [reading("rotor_air_gap", v, "mm", between=s) for s, v in (("top", 0.4), ("bottom", bottom), ("left", 0.4))]
+
+
+def volts(odd: float) -> list[dict]:
+    return [reading("supply_voltage", v, "V", between=b) for b, v in (("L1-L2", 400), ("L2-L3", 400), ("L3-L1", odd))]
+
+
+def amperes(odd: float) -> list[dict]:
+    return [reading("running_current", v, "A", between=b) for b, v in (("L1", 20), ("L2", 20), ("L3", odd))]
+
+
+def drops(odd: float) -> list[dict]:
+    return [reading("contact_voltage_drop", v, "mV", between=b) for b, v in (("L1", 30), ("L2", 30), ("L3", odd))]
+
+
+def low_side(celsius: float) -> list[dict]:
+    return [reading("suction_gas_temperature", celsius, "degC"), reading("suction_pressure", 2.0, "bar")]
+
+
+def pressures(high: float) -> list[dict]:
+    return [reading("discharge_pressure", high, "bar"), reading("suction_pressure", 1.0, "bar")]
+
+
+def sump(celsius: float) -> list[dict]:
+    return [reading("oil_sump_temperature", celsius, "degC"), reading("suction_pressure", 2.0, "bar")]
+
+
+def hot(celsius: float) -> list[dict]:
+    """Around 80 degC expected."""
+    gas, pressure = reading("suction_gas_temperature", 5, "degC"), reading("suction_pressure", 2.0, "bar")
+    return [
+        reading("discharge_line_temperature", celsius, "degC"),
+        gas,
+        pressure,
+        reading("discharge_pressure", 15, "bar"),
+    ]
+
+
+def lifted(crankcase: float) -> list[dict]:
+    return [reading("oil_pump_pressure", 4.0, "bar"), reading("crankcase_pressure", crankcase, "bar")]
+
+
+# Readings that are judged together: how they are made, the rule, and the odd one from good to ever worse.
+TOGETHER = [
+    (gaps, "air_gap", (0.4, 0.35, 0.3, 0.25, 0.2, 0.15, 0.1, 0.0)),
+    (volts, "supply_unbalance", (400, 398, 394, 390, 388, 384, 380, 350, 300)),
+    (volts, "supply_unbalance", (400, 404, 408, 412, 418, 430, 480)),
+    (amperes, "current_unbalance", (20, 21, 22, 22.6, 23, 24, 26, 30, 60)),
+    (drops, "contact_drop", (30, 45, 55, 59, 60, 62, 70, 90, 110, 400)),
+    (low_side, "suction_superheat", (20, 10, 6, 4, 3, 1, -2, -10)),
+    (pressures, "compression_ratio", (5, 15, 17, 18.5, 19.2, 20, 22, 30)),
+    (sump, "sump_margin", (50, 20, 10, 4, 2, 0, -4, -15)),
+    (hot, "discharge_against_expected", (85, 100, 108, 112, 115, 120, 140, 160)),
+    (hot, "discharge_against_expected", (85, 75, 68, 62, 58, 55, 52, 45, 20)),
+    (lifted, "net_oil_pressure", (1.5, 2.5, 3.0, 3.1, 3.2, 3.5, 4.0)),
+]
+MODELS = {"contact_drop": "none", "net_oil_pressure": "none"}
+
+
+def of_rule(entries: list[dict], rule: str) -> Judged:
+    """The verdict on the odd one: the last of a comparison, else the only one."""
+    found = [j for j in judged(*entries, model=MODELS.get(rule, "K4-150"), refrigerant="R449A") if j.rule == rule]
+    return found[{"air_gap": 1}.get(rule, -1)]
+
+
+@pytest.mark.parametrize(
+    ("made", "rule", "row"), TOGETHER, ids=lambda x: getattr(x, "__name__", x) if callable(x) else ""
+)
+def test_a_worse_one_of_several_never_makes_its_verdict_better(made, rule, row):
+    ranks = [RANK[of_rule(made(value), rule).verdict] for value in row]
+    assert all(b <= a for a, b in itertools.pairwise(ranks)), ranks
+    assert (ranks[0], ranks[-1]) == (2, 0)
+
+
+@pytest.mark.parametrize(
+    ("made", "rule", "row"), TOGETHER, ids=lambda x: getattr(x, "__name__", x) if callable(x) else ""
+)
+def test_wider_instruments_never_make_the_verdict_on_several_surer(made, rule, row):
+    for value in row:
+        words = [
+            of_rule([e | {"accuracy": f"{width:f}"} for e in made(value)], rule).verdict
+            for width in (1e-6, 1e-3, 0.1, 1.0, 10.0, 1e3, 1e6)
+        ]
+        first_open = words.index("open") if "open" in words else len(words)
+        assert len(set(words[:first_open])) <= 1, (value, words)
+        assert set(words[first_open:]) <= {"open"}, (value, words)
 
 
 @pytest.mark.parametrize("width", [0.0001, 0.01, 0.1, 1.0, 100.0])

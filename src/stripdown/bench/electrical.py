@@ -203,12 +203,23 @@ def insulation_at_40(
     """
     if rule == "halving":
         return resistance * 0.5 ** ((40.0 - temperature) / 10.0)
-    if not np.all((temperature >= 10.0) & (temperature <= 85.0)):
+    if not np.all(correctable(temperature)):
         raise ValueError(f"{temperature} degC is outside 10 to 85 degC, where IEEE 43 gives the correction")
     change = 1.0 / (temperature + 273.0) - 1.0 / 313.0
     if isinstance(change, float):
         return resistance * math.exp((-1245.0 if temperature <= 40.0 else -4230.0) * change)
     return resistance * np.exp(np.where(temperature <= 40.0, -1245.0, -4230.0) * change)
+
+
+def correctable(temperature: Number) -> Number:
+    """Whether insulation can be carried to 40 degC from here; 50 degF is 10 degC, whatever the arithmetic rounds.
+
+    temperature [degC]. Result [truth]. Source: IEEE Std 43-2013, 6.3: 10 to 85 degC (from memory).
+
+    >>> correctable(10.0), correctable(9.0)
+    (True, False)
+    """
+    return (temperature >= 10.0 - 1e-9) & (temperature <= 85.0 + 1e-9)
 
 
 def insulation_minimum(winding: Literal["random", "form", "old"], kilovolt: float) -> float:

@@ -148,7 +148,7 @@ def _at_40(ctx: Context, r: Reading) -> tuple[Corrected, list[str]]:
     assert r.base is not None
     megohm, own = r.base / 1e6, ctx.uncertainty(r) / 1e6
     t = r.temperature
-    if t is None or not 10.0 <= t <= 85.0:
+    if t is None or not bench.correctable(t):
         ctx.notice(
             f"{r.entry}.temperature",
             "is missing" if t is None else f"{t:g} degC is outside 10 to 85 degC, where IEEE 43 gives the correction",
