@@ -53,15 +53,30 @@ def test_a_link_is_replaced_and_never_followed(tmp_path: Path) -> None:
     assert (out / "NB-1" / "page.html").read_text() == "new"
 
 
+def test_a_file_in_the_place_of_the_folder_stays(tmp_path: Path) -> None:
+    (tmp_path / "NB-1").write_text("mine")
+    with pytest.raises(FileExistsError, match="NB-1 is a file"), whole(tmp_path / "NB-1"):
+        raise AssertionError("never begun")
+    assert (tmp_path / "NB-1").read_text() == "mine"
+    assert [f.name for f in tmp_path.iterdir()] == ["NB-1"]
+
+
+def test_clear_up_leaves_what_is_not_its_own(tmp_path: Path) -> None:
+    for name in (".new-thing", ".old-thing"):
+        (tmp_path / name).mkdir()
+    clear_up(tmp_path)
+    assert sorted(f.name for f in tmp_path.iterdir()) == [".new-thing", ".old-thing"]
+
+
 def test_clear_up_ends_what_a_killed_run_began(tmp_path: Path) -> None:
-    (tmp_path / ".new-abc" / "NB-1").mkdir(parents=True)
-    (tmp_path / ".old-NB-2").mkdir()  # killed between the two renames: the old one comes back
-    (tmp_path / ".old-NB-2" / "page.html").write_text("old")
+    (tmp_path / ".stripdown-new-abc" / "NB-1").mkdir(parents=True)
+    (tmp_path / ".stripdown-old-NB-2").mkdir()  # killed between the two renames: the old one comes back
+    (tmp_path / ".stripdown-old-NB-2" / "page.html").write_text("old")
     (tmp_path / "NB-3").mkdir()  # killed after both: the notes are still to be handed over
     (tmp_path / "NB-3" / "page.html").write_text("new")
-    (tmp_path / ".old-NB-3").mkdir()
-    (tmp_path / ".old-NB-3" / "page.html").write_text("old")
-    (tmp_path / ".old-NB-3" / "notes.txt").write_text("mine")
+    (tmp_path / ".stripdown-old-NB-3").mkdir()
+    (tmp_path / ".stripdown-old-NB-3" / "page.html").write_text("old")
+    (tmp_path / ".stripdown-old-NB-3" / "notes.txt").write_text("mine")
     clear_up(tmp_path)
     assert sorted(str(f.relative_to(tmp_path)) for f in tmp_path.rglob("*") if f.is_file()) == [
         "NB-2/page.html",

@@ -15,6 +15,10 @@ class SchedulerError(BatchError):
     """The scheduler that was named, or its workers, cannot be used."""
 
 
+class NurseryError(BatchError):
+    """The process that forks kernels has ended."""
+
+
 class NotebookError(BatchError):
     """A cell failed; the notebook `kept` shows where."""
 

@@ -1,19 +1,25 @@
 """A folder that appears whole: filled beside its place under a name no claim can have, then renamed."""
 
+import errno
 import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-_NEW = ".new-"
-_OLD = ".old-"
+_NEW = ".stripdown-new-"
+_OLD = ".stripdown-old-"
 _FAILED = "_failed"
 
 
 @contextmanager
 def whole(target: Path) -> Iterator[Path]:
-    """A folder to fill; then it takes the place of `target`, whose other files stay; on failure nothing changed."""
+    """A folder to fill; then it takes the place of `target`, whose other files stay; on failure nothing changed.
+
+    Raises OSError, also where a file stands in its place.
+    """
+    if target.exists() and not target.is_dir():
+        raise FileExistsError(errno.EEXIST, f"{target.name} is a file that stands where its folder belongs", str(target))
     with tempfile.TemporaryDirectory(prefix=_NEW, dir=target.parent, ignore_cleanup_errors=True) as holder:
         fresh = Path(holder) / target.name
         fresh.mkdir()

@@ -2,6 +2,7 @@
 
 import asyncio
 import atexit
+import contextlib
 import json
 import os
 import signal
@@ -19,6 +20,7 @@ from jupyter_client.manager import AsyncKernelManager
 from jupyter_client.provisioning.factory import KernelProvisionerFactory
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 
+from stripdown.batch.error import NurseryError
 from stripdown.batch.settings import KernelName
 
 _ENTRY = "stripdown-fork"
@@ -84,7 +86,10 @@ class Forked:
     def poll(self) -> int | None:
         """Exit code, or None while it runs."""
         if self.returncode is None:
-            self.returncode = self._keeper.ask({"poll": self.pid})["code"]
+            try:
+                self.returncode = self._keeper.ask({"poll": self.pid})["code"]
+            except NurseryError:  # then its kernels end themselves
+                self.returncode = -signal.SIGKILL
         return self.returncode
 
     def wait(self) -> int | None:
@@ -93,7 +98,8 @@ class Forked:
 
     def send_signal(self, number: int) -> None:
         """Signal the kernel and what it started."""
-        self._keeper.ask({"signal": number, "pid": self.pid})
+        with contextlib.suppress(NurseryError):
+            self._keeper.ask({"signal": number, "pid": self.pid})
 
     def terminate(self) -> None:
         """Ask it to end."""
@@ -118,28 +124,37 @@ class Nursery:
         return Forked(self, answer["pid"])
 
     def ask(self, order: dict[str, Any]) -> Any:
-        """One order, one answer."""
+        """One order, one answer; raises NurseryError where nobody is there to answer."""
         assert self._process.stdin is not None
         assert self._process.stdout is not None
-        self._process.stdin.write(json.dumps(order).encode() + b"\n")
-        self._process.stdin.flush()
-        answer = self._process.stdout.readline()
-        if not answer:
-            raise ChildProcessError("the process that forks kernels has ended; use --kernel stock")
-        return json.loads(answer)
+        with contextlib.suppress(BrokenPipeError):
+            self._process.stdin.write(json.dumps(order).encode() + b"\n")
+            self._process.stdin.flush()
+            if answer := self._process.stdout.readline():
+                return json.loads(answer)
+        raise NurseryError("the process that forks kernels was ended")
+
+    @property
+    def ended(self) -> bool:
+        """Whether it is there no more."""
+        return self._process.poll() is not None
 
     def close(self) -> None:
         """End the nursery and all its kernels."""
-        with self._process:  # closes the channel, which ends it, and waits
+        with contextlib.suppress(BrokenPipeError), self._process:  # closes the channel, which ends it, and waits
             pass
 
 
-@cache
+_opened: list[Nursery] = []
+
+
 def nursery() -> Nursery:
-    """The nursery of this process, started when first asked for."""
-    opened = Nursery()
-    atexit.register(opened.close)
-    return opened
+    """The nursery of this process, started when first asked for, and again where it was ended from outside."""
+    if not _opened:
+        atexit.register(lambda: _opened[-1].close())
+    if not _opened or _opened[-1].ended:
+        _opened[:] = [Nursery()]
+    return _opened[-1]
 
 
 @cache

@@ -10,6 +10,7 @@ from typing import Any, Self
 from stripdown.batch.error import InUseError
 
 NAME = "ledger.jsonl"
+_TOLD = ("file", "record", "knowledge", "version", "state")
 
 
 class Ledger:
@@ -31,9 +32,10 @@ class Ledger:
         os.fsync(self._file.fileno())
 
     def lines(self) -> list[dict[str, Any]]:
-        """What was written so far."""
+        """What was written so far; a line that a failing disk or a person spoilt is as if it had never been written."""
         self._file.seek(0)
-        return [json.loads(line) for line in self._file.read().splitlines()]
+        found = (_line(text) for text in self._file.read().split(b"\n"))
+        return [line for line in found if line is not None]
 
     def _drop_torn_tail(self) -> None:
         """A killed run may leave half a line."""
@@ -61,3 +63,13 @@ class Ledger:
         self, kind: type[BaseException] | None, raised: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._file.close()
+
+
+def _line(text: bytes) -> dict[str, Any] | None:
+    """A line that says of a record what became of it, None of any other."""
+    try:
+        line = json.loads(text)
+    except (ValueError, RecursionError):
+        return None
+    whole = isinstance(line, dict) and all(isinstance(line.get(name), str) for name in _TOLD)
+    return line if whole else None

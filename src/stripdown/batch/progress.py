@@ -2,10 +2,13 @@
 
 import sys
 import time
+from collections import deque
 from types import TracebackType
 from typing import Any, Self
 
 _EVERY = 5.0
+_LOOKED_BACK = 30
+"""The rate is that of the last so many records: the first ones wait for the workers to start."""
 
 
 class Progress:
@@ -14,7 +17,8 @@ class Progress:
     def __init__(self, total: int) -> None:
         self._total = total
         self._over = 0
-        self._started = self._said = time.monotonic()
+        self._said = time.monotonic()
+        self._last: deque[float] = deque(maxlen=_LOOKED_BACK)
         self._bar: Any = _bar() if total and sys.stderr.isatty() else None
 
     def __enter__(self) -> Self:
@@ -32,17 +36,27 @@ class Progress:
     def step(self) -> None:
         """One more is over with."""
         self._over += 1
+        now = time.monotonic()
+        self._last.append(now)
         if self._bar is not None:
             self._bar.advance(self._task)
-        elif time.monotonic() - self._said >= _EVERY:
-            self._said = time.monotonic()
-            print(line(self._over, self._total, self._said - self._started), file=sys.stderr, flush=True)
+        elif now - self._said >= _EVERY:
+            self._said = now
+            spent = now - self._last[0]
+            rate = (len(self._last) - 1) / spent if spent else 0.0
+            print(line(self._over, self._total, rate), file=sys.stderr, flush=True)
 
 
-def line(over: int, total: int, seconds: float) -> str:
-    """How many, how fast, how long still; `seconds` since the start."""
-    left = seconds / over * (total - over)
-    return f"{over} of {total} records, {60 * over / seconds:.0f} a minute, about {left:.0f} s left"
+def line(over: int, total: int, rate: float) -> str:
+    """How many, how fast, how long still; `rate` [1/s], 0 = not known yet."""
+    told = f"{over} of {total} records"
+    return f"{told}, {60 * rate:.0f} a minute, about {_span((total - over) / rate)} left" if rate else told
+
+
+def _span(seconds: float) -> str:
+    if seconds < 90:
+        return f"{seconds:.0f} s"
+    return f"{seconds / 60:.0f} min" if seconds < 5400 else f"{seconds / 3600:.1f} h"
 
 
 def _bar() -> Any:

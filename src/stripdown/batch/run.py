@@ -66,12 +66,12 @@ def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> Non
         index.write([(r, known[_which(keys.of(r))]) for r in records], batch.out)
 
 
-def _last_lines(ledger: Ledger) -> dict[tuple[str, ...], dict[str, Any]]:
+def _last_lines(ledger: Ledger) -> dict[tuple[Any, ...], dict[str, Any]]:
     return {_which(line): line for line in ledger.lines()}
 
 
-def _which(line: Mapping[str, Any]) -> tuple[str, ...]:
-    return line["claim"], line["file"], line["record"]
+def _which(line: Mapping[str, Any]) -> tuple[Any, ...]:
+    return line.get("claim"), line["file"], line["record"]
 
 
 def run_one(record: Record, batch: Batch) -> Outcome:

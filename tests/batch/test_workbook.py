@@ -1,0 +1,56 @@
+"""What the explorer's notebook calls: the returns to be asked, and the page behind each."""
+
+from pathlib import Path
+
+import pytest
+
+from stripdown import resources
+from stripdown.batch import workbook
+from stripdown.batch.results import gather, json_line
+from stripdown.batch.settings import Settings
+
+RECORD = resources.demo() / "returns" / "tw-2025-016.toml"
+CLAIM = "TW-2025-016"
+
+
+@pytest.fixture
+def results(tmp_path: Path) -> Path:
+    """One result line, whose file is named from where the line stands, as `judge --json` was called there."""
+    (tmp_path / "returns").mkdir()
+    (tmp_path / "returns" / RECORD.name).write_bytes(RECORD.read_bytes())
+    (line,) = gather([str(RECORD)], Settings())
+    path = tmp_path / "results.jsonl"
+    path.write_text(json_line(line | {"file": f"returns/{RECORD.name}"}) + "\n", encoding="utf-8")
+    return path
+
+
+def test_result_lines_and_units_are_opened(results: Path) -> None:
+    fleet = workbook.open_returns(str(results), str(resources.demo() / "units.csv"), "2026-01-31", Settings())
+    assert list(fleet.returns["claim"]) == [CLAIM]
+    assert fleet.lives is not None
+    assert "site" in fleet.rated
+
+
+def test_the_page_that_batch_wrote_comes_first(results: Path, tmp_path: Path) -> None:
+    (tmp_path / "reports" / CLAIM).mkdir(parents=True)
+    (tmp_path / "reports" / CLAIM / "page.html").write_text("<p>as written</p>", encoding="utf-8")
+    where = {"results": str(results), "out": str(tmp_path / "reports"), "settings": Settings()}
+    assert workbook.page_of(CLAIM, f"returns/{RECORD.name}", **where) == "<p>as written</p>"
+
+
+def test_else_it_is_made_from_the_record_beside_the_results(results: Path) -> None:
+    page = workbook.page_of(CLAIM, f"returns/{RECORD.name}", str(results), "", Settings())
+    assert CLAIM in page
+    assert page.lower().startswith("<!doctype html>")
+
+
+@pytest.mark.parametrize("claim", ["../secret", "/etc", "", "secret/../../secret"])
+def test_no_claim_leads_out_of_the_folder(claim: str, tmp_path: Path) -> None:
+    (tmp_path / "secret").mkdir()
+    (tmp_path / "secret" / "page.html").write_text("secret", encoding="utf-8")
+    (tmp_path / "reports").mkdir()
+    assert workbook.page_of(claim, "nowhere.toml", "lines.jsonl", str(tmp_path / "reports"), Settings()) == ""
+
+
+def test_a_file_that_is_gone_has_no_page(results: Path) -> None:
+    assert workbook.page_of("X-1", "returns/gone.toml", str(results), "", Settings()) == ""
