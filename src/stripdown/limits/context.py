@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 
+from stripdown.bench.electrical import deviation_uncertainty, deviations, mean_of
 from stripdown.bench.fluid import Fluid, UnsupportedRefrigerantError, fluid_of
 from stripdown.bench.measurement import combined, rectangular
 from stripdown.bench.refrigerant import atmosphere
@@ -20,6 +21,16 @@ ONE_MOMENT = timedelta(minutes=10)
 
 _UNKNOWN_ALTITUDE = 3.0
 """Half-width [kPa] of the air pressure where the altitude of the site is not stated: up to about 250 m (estimate)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """Readings against their own mean: values and mean in one unit, deviations and their uncertainties in %."""
+
+    values: list[float]
+    mean: float
+    deviations: list[float]
+    uncertainties: list[float]
 
 
 @dataclass(frozen=True)
@@ -82,13 +93,28 @@ class Context:
             gain, own = assumed.relative, assumed.absolute
         return base * gain, own, assumed.placing
 
-    def own_parts(self, readings: Sequence[Reading]) -> list[float]:
-        """Standard uncertainty of each reading that a gain error common to all does not explain: zero, and scatter."""
-        out = []
-        for r in readings:
-            scatter = self.sheet.instrument(r.quantity).scatter * abs(r.base or 0.0)
-            out.append(float(combined(rectangular(self.parts(r)[1]), rectangular(scatter))))
-        return out
+    def own_part(self, reading: Reading) -> float:
+        """Standard uncertainty of a reading that a gain error common to its moment does not explain: zero, scatter."""
+        scatter = self.sheet.instrument(reading.quantity).scatter * abs(reading.base or 0.0)
+        return float(combined(rectangular(self.parts(reading)[1]), rectangular(scatter)))
+
+    def compared(self, peers: Sequence[Reading], factors: Sequence[float] | None = None) -> Comparison | None:
+        """Readings held against their own mean, each times its factor; None where that mean is not above 0."""
+        key = tuple(p.entry for p in peers)
+        if key not in self._comparisons:
+            scales = factors or [1.0] * len(peers)
+            values = [float(p.base or 0.0) * f for p, f in zip(peers, scales, strict=True)]
+            mean = mean_of(values)
+            own = [self.own_part(p) * f for p, f in zip(peers, scales, strict=True)] if mean > 0 else []
+            self._comparisons[key] = (
+                Comparison(values, mean, deviations(values), deviation_uncertainty(values, own)) if mean > 0 else None
+            )
+        return self._comparisons[key]
+
+    @cached_property
+    def _comparisons(self) -> dict[tuple[str, ...], Comparison | None]:
+        """Entries → their comparison, filled as it is asked for."""
+        return {}
 
     def uncertainty(self, reading: Reading) -> float:
         """Standard uncertainty of a reading in its base unit."""
@@ -110,13 +136,20 @@ class Context:
 
     def accuracy_remark(self, *readings: Reading) -> str:
         """What was taken for the instruments whose accuracy is not stated."""
-        texts = dict.fromkeys(self.sheet.instrument(r.quantity).text for r in readings if r.accuracy is None)
+        silent = [r for r in readings if r.accuracy is None]
+        if not silent:
+            return ""
+        texts = dict.fromkeys(self.sheet.instrument(r.quantity).text for r in silent)
         return f"Instrument accuracy not stated: {' and '.join(t for t in texts if t)} assumed." if any(texts) else ""
 
     def limit(self, rule: str, between: str | None = None) -> Limit | None:
         """The limit of this rule for this record, or None: the class figures end where their trade ends."""
-        limit = limit_of(self.sheet, rule, between, oil_kind(self.unit.oil))
+        limit = limit_of(self.sheet, rule, between, self._oil)
         return None if limit is not None and limit.only is not None and self.beyond_class() else limit
+
+    @cached_property
+    def _oil(self) -> str | None:
+        return oil_kind(self.unit.oil)
 
     def beyond_class(self) -> str:
         """Why class figures for single-stage halocarbon machines do not hold here; '' = they do."""

@@ -84,16 +84,16 @@ def _balance(ctx: Context, r: Reading, corrected: Corrected, remarks: list[str])
         return None
     even = all(p.temperature is not None for p in peers)
     factors = [bench.at_temperature(1.0, p.temperature, 25.0) if even else 1.0 for p in peers]
-    values = [float(p.base or 0.0) * f for p, f in zip(peers, factors, strict=True)]
-    if bench.mean_of(values) <= 0:
+    among = ctx.compared(peers, factors)
+    if among is None:
         return judged_by_meaning(r, "winding_balance", False, _BAD_AT_BOTH.format("winding"), remarks)
-    n, parts = peers.index(r), [u * f for u, f in zip(ctx.own_parts(peers), factors, strict=True)]
-    deviation, spread = bench.deviations(values)[n], bench.deviation_uncertainty(values, parts)[n]
+    n = peers.index(r)
+    deviation, spread = among.deviations[n], among.uncertainties[n]
     if len({p.between for p in peers}) < 3:
         remarks = [*remarks, "Only two of three pairs were read."]
     limit = ctx.limit("winding_balance", r.between)
     if limit is not None and tier_of(deviation, limit) in ("limit", "danger"):
-        remarks = [*remarks, _phase_remark(ctx, peers, values)]
+        remarks = [*remarks, _phase_remark(ctx, peers, among.values)]
     return judged_value(r, limit, deviation, spread, corrected=corrected, remarks=remarks)
 
 
@@ -221,10 +221,10 @@ def sensor(ctx: Context, r: Reading) -> list[Judged]:
     if limit is not None:
         out.append(judged_value(r, limit, r.base, corrected.uncertainty, corrected=corrected, remarks=remarks))
     motor = [p for p in ctx.together(r, r.quantity) if p.base is not None and str(p.between).startswith("common")]
-    values = [float(p.base or 0.0) for p in motor]
-    if r in motor and len({p.between for p in motor}) > 1 and bench.mean_of(values) > 0:
+    among = ctx.compared(motor) if r in motor and len({p.between for p in motor}) > 1 else None
+    if among is not None:
         n = motor.index(r)
-        deviation, spread = bench.deviations(values)[n], bench.deviation_uncertainty(values, ctx.own_parts(motor))[n]
+        deviation, spread = among.deviations[n], among.uncertainties[n]
         out.append(judged_value(r, ctx.limit("sensor_equality"), deviation, spread, corrected=corrected))
     return out or [unjudged(r, "no value of this sensor known", corrected=corrected, remarks=remarks)]
 

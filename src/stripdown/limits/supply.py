@@ -13,17 +13,17 @@ from stripdown.record.model import Reading
 
 def _unbalance(ctx: Context, r: Reading, rule: str) -> Judged | None:
     peers = [p for p in ctx.together(r, r.quantity) if p.base is not None]
-    values = [float(p.base or 0.0) for p in peers]
-    if len({p.between for p in peers}) < 3 or bench.mean_of(values) <= 0:
+    among = ctx.compared(peers) if len({p.between for p in peers}) >= 3 else None
+    if among is None:
         return None
     n = peers.index(r)
-    spread = bench.deviation_uncertainty(values, ctx.own_parts(peers))[n]
     corrected = ctx.as_read(r)
     remarks = [ctx.accuracy_remark(r)]
-    worst = bench.unbalance(values)
+    worst = max(abs(d) for d in among.deviations)
     if rule == "supply_unbalance" and worst > 1.0:
         remarks.append(_heating_remark(worst))
-    return judged_value(r, ctx.limit(rule), bench.deviations(values)[n], spread, corrected=corrected, remarks=remarks)
+    away, spread = among.deviations[n], among.uncertainties[n]
+    return judged_value(r, ctx.limit(rule), away, spread, corrected=corrected, remarks=remarks)
 
 
 def _heating_remark(percent: float) -> str:

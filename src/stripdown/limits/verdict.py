@@ -35,10 +35,12 @@ def probability_of(value: float, uncertainty: float, limit: Limit) -> float:
 
 def tier_of(value: float, limit: Limit) -> TierName | None:
     """The highest tier that the value passes; on a limit is not past it."""
-    passed = [
-        t.name for t in limit.tiers if (t.low is not None and value < t.low) or (t.high is not None and value > t.high)
-    ]
-    return max(passed, key=_RANK.__getitem__, default=None)
+    highest: TierName | None = None
+    for t in limit.tiers:
+        passed = (t.low is not None and value < t.low) or (t.high is not None and value > t.high)
+        if passed and (highest is None or _RANK[t.name] > _RANK[highest]):
+            highest = t.name
+    return highest
 
 
 def judged_value(

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from functools import partial
 
 from stripdown.bench import wear as bench
-from stripdown.bench.electrical import deviation_uncertainty, mean_of
+from stripdown.bench.electrical import mean_of
 from stripdown.bench.measurement import combined
 from stripdown.bench.refrigerant import atmosphere
 from stripdown.limits.context import Context
@@ -40,16 +40,14 @@ def pin_drop(ctx: Context, r: Reading) -> list[Judged]:
 def air_gap(ctx: Context, r: Reading) -> list[Judged]:
     """Each gap as a share of the mean of its moment."""
     peers = [p for p in ctx.together(r, r.quantity) if p.base is not None]
-    values = [float(p.base or 0.0) for p in peers]
+    among = ctx.compared(peers) if len({p.between for p in peers}) >= 2 else None
     corrected = ctx.as_read(r)
-    if len({p.between for p in peers}) < 2 or mean_of(values) <= 0:
+    if among is None:
         return [unjudged(r, "gaps are compared among themselves: read at least two sides", corrected=corrected)]
     n = peers.index(r)
-    spread = deviation_uncertainty(values, ctx.own_parts(peers))[n] / 100.0
+    share, spread = bench.gap_shares(among.values)[n], among.uncertainties[n] / 100.0
     remarks = [ctx.accuracy_remark(r), "Unequal gaps with sound bearings point to the assembly."]
-    return [
-        judged_value(r, ctx.limit("air_gap"), bench.gap_shares(values)[n], spread, corrected=corrected, remarks=remarks)
-    ]
+    return [judged_value(r, ctx.limit("air_gap"), share, spread, corrected=corrected, remarks=remarks)]
 
 
 def pull_down(ctx: Context, r: Reading) -> list[Judged]:
