@@ -7,7 +7,7 @@ from stripdown.fleet.columns import MECHANISMS
 from stripdown.fleet.lives import DAYS_A_MONTH, Lives
 from stripdown.fleet.proportions import poisson_limits
 from stripdown.fleet.shrinkage import gamma_poisson, prior_weight
-from stripdown.fleet.tallies import DIMENSIONS, Row, by_mechanism, with_build_month
+from stripdown.fleet.tallies import DIMENSIONS, Row, headline_codes, tally, with_build_month
 
 _FIRST = [f"first.{m}" for m in MECHANISMS]
 
@@ -25,16 +25,18 @@ def unit_months(lives: Lives, dimension: str) -> pd.Series:
 
 
 def _groups(table: pd.DataFrame, dimension: str, lives: Lives | None) -> list[Row]:
-    stated = table[table[dimension].astype("str") != ""]
-    members = {str(k): np.asarray(v) for k, v in stated.groupby(dimension, observed=True).indices.items()}
+    members = {str(k): np.asarray(v) for k, v in table.groupby(dimension, observed=True).indices.items() if str(k)}
     if not members:
         return []
     ids = sorted(members, key=lambda i: (-len(members[i]), i))
     rows: list[Row] = [{"id": i, "returns": len(members[i]), "rate_per_1000_unit_months": None} for i in ids]
     if lives is not None:
         _add_rates(rows, unit_months(lives, dimension))
-    for row, shrunk in zip(rows, _shrunk_shares(stated, [members[i] for i in ids]), strict=True):
-        row["first"] = [r | {"shrunk": shrunk[r["id"]]} for r in by_mechanism(stated.iloc[members[row["id"]]])]
+    block = table[_FIRST].to_numpy(dtype=np.float32)
+    headlines = headline_codes(table, "headline", MECHANISMS)
+    own = [members[i] for i in ids]
+    for row, some, shrunk in zip(rows, own, _shrunk_shares(block, own), strict=True):
+        row["first"] = [r | {"shrunk": shrunk[r["id"]]} for r in tally(block[some], headlines[some], MECHANISMS)]
     return rows
 
 
@@ -55,11 +57,11 @@ def _add_rates(rows: list[Row], months: pd.Series) -> None:
             row["rate_shrunk"] = 1000 * shrunk[i]
 
 
-def _shrunk_shares(stated: pd.DataFrame, members: list[np.ndarray]) -> list[dict[str, float]]:
-    """Shares of first mechanisms of each group, mixed with the fleet's."""
-    block = stated[_FIRST].to_numpy(dtype=float)
+def _shrunk_shares(block: np.ndarray, members: list[np.ndarray]) -> list[dict[str, float]]:
+    """Shares of first mechanisms of each group, mixed with the fleet's: that of all groups together."""
     sizes = np.array([len(m) for m in members], dtype=float)
-    shares = np.array([block[m].mean(axis=0) for m in members])
+    shares = np.array([block[m].mean(axis=0, dtype=np.float64) for m in members])
+    block = block[np.concatenate(members)].astype(np.float64)
     fleet = block.mean(axis=0)
     weight = prior_weight(shares, sizes, float(((block - fleet) ** 2).sum(axis=1).mean()))
     mixed = (sizes[:, None] * shares + weight * fleet) / (sizes[:, None] + weight)

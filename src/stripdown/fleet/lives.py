@@ -271,7 +271,7 @@ def _part(rows: pd.DataFrame, end: pd.Series, failed: Numbers, row: np.ndarray) 
     start = rows["installed"].to_numpy().astype("datetime64[D]").astype(np.int64)
     stop = end.to_numpy().astype("datetime64[D]").astype(np.int64)
     out: dict[str, Any] = {c: _words(rows[c]) for c in GROUPS}
-    out["build_month"] = _month_names(rows["built"])
+    out["build_month"] = month_names(rows["built"])
     count = rows["count"].to_numpy() if "count" in rows else np.ones(len(rows), dtype=np.int64)
     return out | {"start": start, "age_day": (stop - start).astype(float), "count": count, "failed": failed, "row": row}
 
@@ -283,7 +283,7 @@ def _words(column: pd.Series) -> pd.Categorical:
     return pd.Categorical.from_codes(found.codes, categories=names)
 
 
-def _month_names(days: pd.Series) -> pd.Categorical:
+def month_names(days: pd.Series) -> pd.Categorical:
     """ "2021-06" of each day, "" where there is none; named once a month, not once a row."""
     months = days.to_numpy().astype("datetime64[M]")
     codes, names = pd.factorize(months, sort=True)

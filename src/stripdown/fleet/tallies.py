@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from stripdown.fleet.columns import CAUSES, MECHANISMS
+from stripdown.fleet.lives import month_names
 from stripdown.fleet.proportions import resampled, wilson
 
 DECIDED = ("established", "likely")
@@ -31,15 +32,28 @@ def by_cause(returns: pd.DataFrame) -> list[Row]:
 
 
 def _tally(returns: pd.DataFrame, prefix: str, ids: Sequence[str], headline: str) -> list[Row]:
-    if not len(returns):
-        return []
     block = returns[[prefix + i for i in ids]].to_numpy(dtype=np.float32)
-    counts = returns.loc[decided(returns), headline].astype("str").value_counts()
+    return tally(block, headline_codes(returns, headline, ids), ids)
+
+
+def headline_codes(returns: pd.DataFrame, headline: str, ids: Sequence[str]) -> np.ndarray:
+    """Place of each record's headline among `ids`; -1 where it has none that counts."""
+    said = pd.Categorical(returns[headline])
+    place = {name: k for k, name in enumerate(ids)}
+    of_category = np.array([place.get(str(c), -1) for c in said.categories] + [-1])
+    return np.where(decided(returns), of_category[said.codes], -1)
+
+
+def tally(block: np.ndarray, headlines: np.ndarray, ids: Sequence[str]) -> list[Row]:
+    """One row an id, most expected first. `block`: record by id, probabilities; `headlines`: as `headline_codes`."""
+    if not len(block):
+        return []
+    counts = np.bincount(headlines[headlines >= 0], minlength=len(ids))
     expected = block.sum(axis=0, dtype=np.float64)
     low, high = resampled(block)
     rows = [
-        {"id": i, "count": int(counts.get(i, 0)), "expected": e, "share": e / len(block), "low": lo, "high": hi}
-        for i, e, lo, hi in zip(ids, expected, low, high, strict=True)
+        {"id": i, "count": int(n), "expected": e, "share": e / len(block), "low": lo, "high": hi}
+        for i, n, e, lo, hi in zip(ids, counts, expected, low, high, strict=True)
         if e > 0
     ]
     return sorted(rows, key=lambda r: -r["expected"])
@@ -72,7 +86,7 @@ def mean_share(values: pd.Series) -> Row | None:
 
 def with_build_month(returns: pd.DataFrame) -> pd.DataFrame:
     """The table with the month of building as "2021-06"."""
-    return returns.assign(build_month=returns["built"].dt.strftime("%Y-%m").fillna(""))
+    return returns.assign(build_month=month_names(returns["built"]))
 
 
 def electrical(returns: pd.DataFrame) -> Row:
