@@ -72,6 +72,12 @@ def test_what_is_known_already_stays_and_the_rest_is_added(own: Path) -> None:
     assert 'dates = "dmy"' in proposal.toml().splitlines()
 
 
+def test_columns_in_round_brackets_are_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "returns.csv").write_text("(serial),Ticket,serial,model\n1,A,S,M\n")
+    proposal = propose([tmp_path], Columns())
+    assert (proposal.own, proposal.unplaced) == ({"returns": {"claim": "Ticket"}}, [])
+
+
 def test_our_own_names_need_no_proposal(tmp_path: Path) -> None:
     (tmp_path / "returns.csv").write_text("claim,serial,model,installed\nA,S,M,2020-02-03\n")
     assert not propose([tmp_path], Columns()).news

@@ -117,7 +117,7 @@ def _add(out: Proposal, sheet: str, table: Sheet, columns: Columns) -> bool:
     headers = [h.strip() for h in table.header]
     taken = {known[plain_name(h)] for h in headers if plain_name(h) in known}
     placed = {h: known[plain_name(h)] for h in headers if plain_name(h) in known}
-    guesses = {h: _guess(sheet, h) for h in headers if h and h not in placed}
+    guesses = {h: _guess(sheet, h) for h in headers if h and h not in placed and not h.startswith("(")}
     orders = out.orders
     for h, (_, ours) in sorted(guesses.items(), key=lambda item: -item[1][0]):
         if ours and ours not in taken:
