@@ -13,7 +13,8 @@ from stripdown.pages.units import money, number
 from stripdown.reasoning.model import Finding
 from stripdown.vocabulary import label, words
 
-_SURE = (5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95, 99)
+SURE = (5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95, 99)
+"""How sure a class may say it is, of 100."""
 HOW_SCORED = (
     "Points are bits over knowing nothing. Sure and right earns most, sure and wrong costs most, and only what you "
     "really believe pays best in the long run. The last guess before the answer counts; the others show how the class "
@@ -49,7 +50,7 @@ def _undecided(lesson: Lesson) -> list[b.Block]:
 
 def score_table() -> b.Block:
     """What each confidence earns, right and wrong."""
-    rows = [[str(s), earned(points(s / 100, right=True)), earned(points(s / 100, right=False))] for s in _SURE]
+    rows = [[str(s), earned(points(s / 100, right=True)), earned(points(s / 100, right=False))] for s in SURE]
     return b.table("Points by how sure the class was", (("Sure, 0 to 100", 1), ("Right", 1), ("Wrong", 1)), rows, "rrr")
 
 

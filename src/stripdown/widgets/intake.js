@@ -5,7 +5,6 @@
   const buttonsOf = (row) => [...row.querySelectorAll('button')];
 
   const dress = (root) => {
-    root.setAttribute('data-lm-suppress-shortcuts', 'true');
     for (const row of root.querySelectorAll('.widget-toggle-buttons')) {
       const group = row.querySelector(':scope > div');
       const label = row.querySelector('.widget-label');
@@ -31,7 +30,6 @@
       dress(root);
       if (watched.has(root)) continue;
       watched.add(root);
-      root.scrollIntoView();
       new MutationObserver(() => dress(root)).observe(root, { subtree: true, childList: true, attributeFilter: ['class'] });
     }
   };

@@ -81,9 +81,9 @@ class Intake:
             self._move(replace(self.place, confirmed=(*self.place.confirmed, caution)))
 
     def go(self, step: str) -> None:
-        """Turn to a step, or to the pages before and after all steps."""
-        if step in self.way.pages:
-            self._move(replace(self.place, step=step))
+        """Turn to a step, or to the pages before and after all steps; answers are of the whole machine again."""
+        if step in self.way.pages and step != self.place.step:
+            self._move(replace(self.place, step=step, cylinder=None))
 
     def look_at(self, cylinder: int | None) -> None:
         """Whose parts the next answers are of; None = all together, or not said."""
@@ -314,8 +314,8 @@ class Intake:
 
     def _become(self, content: Content, place: Place | None = None) -> None:
         self.refused = None
+        self.unsaved = self._file.save(content, place or self.place)  # before anything is thought about it
         self._set(content, place or self.place)
-        self.unsaved = self._file.save(self.content, self.place)
 
     def _move(self, place: Place) -> None:
         """A place alone is kept only in a file that the workbook writes already."""

@@ -61,8 +61,9 @@ class Readings:
     def _group(self, group: Group) -> list[Any]:
         title = label(group.quantity)
         commons = [self._common(group, name) for name in ("unit", *group.extras)]
-        rows = [w.HTML(f"<h4>{title}</h4>"), w.HBox(commons, layout=w.Layout(flex_flow="row wrap", width="auto"))]
-        return rows + [self._value(group, slot) for slot in group.slots]
+        common = w.Box(commons, layout=self._wide)
+        common.add_class("sd-common")
+        return [w.HTML(f"<h4>{title}</h4>"), common, *(self._value(group, slot) for slot in group.slots)]
 
     def _value(self, group: Group, slot: Slot) -> Any:
         title = f"{label(group.quantity)} {intake_plan.point(slot)}".strip()

@@ -5,11 +5,11 @@ from pathlib import Path
 from typing import Any
 
 import ipywidgets as w
-from IPython.display import HTML, Javascript
 
 from stripdown.knowledge import load as load_knowledge
 from stripdown.limits import load_sheets
 from stripdown.reasoning.decide import Costs
+from stripdown.widgets import front as browser
 from stripdown.widgets import intake_draft as draft
 from stripdown.widgets import intake_words
 from stripdown.widgets.intake import Intake
@@ -51,9 +51,7 @@ def workbook(
 
 def front() -> tuple[Any, Any]:
     """Style and keys of the workbook, to be displayed before it."""
-    style = (_HERE / "intake.css").read_text(encoding="utf-8")
-    keys = (_HERE / "intake.js").read_text(encoding="utf-8")
-    return HTML(f"<style>{style}</style>"), Javascript(keys)  # type: ignore[no-untyped-call]  # IPython's own
+    return browser.front(f"<style>{(_HERE / 'intake.css').read_text(encoding='utf-8')}</style>", "intake.js")
 
 
 class View:
@@ -99,6 +97,7 @@ class View:
         body.add_class("sd-body")
         self.box = w.VBox([self._head, self._clash, self._headline, steer, body])
         self.box.add_class("sd-intake")
+        self.box.add_class("stripdown-workbook")
         self.refresh()
 
     def refresh(self) -> None:

@@ -73,10 +73,10 @@ def live(intake: Intake) -> str:
     finding = intake.case.finding
     parts = [
         faults(intake.faults),
-        "<h3>What failed first, so far</h3>",
-        _shares([(s.id, s.probability or 0.0) for s in finding.first[:_MOST]]),
         _conflict(intake),
         _next(intake),
+        "<h3>What failed first, so far</h3>",
+        _shares([(s.id, s.probability or 0.0) for s in finding.first[:_MOST]]),
         "<h3>What brought it</h3>",
         _shares([(s.id, s.probability or 0.0) for s in finding.causes[:_MOST]]),
         f"<h3>What to do with it</h3><p>{escape(vocabulary.words(finding.outcome.id))}, expected cost "

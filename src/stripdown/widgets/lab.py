@@ -126,6 +126,7 @@ def _options(folder: Path, runtime: Path) -> list[str]:
         f"--ServerApp.tornado_settings={{'websocket_max_message_size': {_LARGEST_MESSAGE}}}",
         f"--LabApp.user_settings_dir={runtime / 'settings'}",
         f"--LabApp.workspaces_dir={runtime / 'workspaces'}",
+        "--LabApp.expose_app_in_browser=True",  # the page's own way to run the workbook again
         "--LabApp.news_url=",
         "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
     ]

@@ -5,11 +5,12 @@ from typing import Any, Literal
 import ipywidgets as w
 
 from stripdown.lesson import Lesson, candidates
-from stripdown.lesson.score import LEAST, MOST
 from stripdown.pages import lesson_style
+from stripdown.pages.lesson_answer import SURE
 from stripdown.pages.lesson_page import answer_html, station_html
 from stripdown.pages.lesson_score import score_html
 from stripdown.vocabulary import label
+from stripdown.widgets import front as browser
 from stripdown.widgets.lesson import ClassRoom
 
 _WIDE = w.Layout(width="auto", min_width="16rem", height="3rem")
@@ -25,8 +26,8 @@ class LessonView:
         self.page = w.HTML()
         self.told = w.HTML()
         self.candidate = w.Dropdown(options=choices, value="", description="Came first", layout=_WIDE)
-        self.sure = w.IntSlider(
-            value=50, min=round(100 * LEAST), max=round(100 * MOST), description="How sure", layout=_WIDE
+        self.sure = w.Dropdown(
+            options=[(f"{s} of 100", s) for s in SURE], value=50, description="How sure", layout=_WIDE
         )
         self.commit = w.Button(description="Commit the guess", button_style="primary", layout=_WIDE)
         self.go_on = w.Button(description="Go on", button_style="primary", layout=_WIDE)
@@ -36,8 +37,9 @@ class LessonView:
         self.go_back.on_click(self._went_back)
         self.asking = w.HBox([self.candidate, self.sure, self.commit], layout=w.Layout(flex_flow="row wrap"))
         moving = w.HBox([self.go_back, self.go_on], layout=w.Layout(flex_flow="row wrap"))
-        self.widget = w.VBox([w.HTML(lesson_style()), self.page, self.told, self.asking, moving])
+        self.widget = w.VBox([self.page, self.told, self.asking, moving])
         self.widget.add_class("stripdown-lesson")
+        self.widget.add_class("stripdown-workbook")
         self._draw()
 
     def _committed(self, _: Any) -> None:
@@ -72,6 +74,11 @@ class LessonView:
     def _committed_to(self) -> str:
         guess = self.room.guesses.get(self.room.showing)
         return "" if guess is None else f"The class said: {label(guess.candidate)}, sure {100 * guess.confidence:.0f}."
+
+
+def front() -> tuple[Any, Any]:
+    """Style and script of the lesson, to be displayed before it."""
+    return browser.front(lesson_style())
 
 
 def show(lesson: Lesson, *, system: Literal["si", "us"] = "si") -> w.Widget:
