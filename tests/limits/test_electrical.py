@@ -192,6 +192,41 @@ def test_phases_are_named_once_a_pair_is_off():
     assert "By phase" not in (by_rule("winding_balance", *pairs)[2].remark or "")
 
 
+@pytest.mark.parametrize("pairs", [(6.0, 3.0, 3.0), (6.02, 3.0, 3.0), (5.98, 3.01, 2.99)])
+def test_an_open_coil_of_a_delta_is_named(pairs):
+    """By hand: three 3 ohm coils, one open: its pair reads the two others in series, 6 ohm, and these read 3."""
+    entries = [winding(b, v) for b, v in zip(("U-V", "V-W", "W-U"), pairs, strict=True)]
+    found = by_rule("winding_balance", *entries, motor="delta")
+    assert {j.verdict for j in found} == {"outside"}
+    assert "By coil: U-V open, V-W " in (found[0].remark or "")
+
+
+def test_an_open_phase_of_a_star_opens_two_pairs():
+    """By hand: star with one coil open: two pairs open, one normal."""
+    found = judged(winding("U-V", "open"), winding("V-W", 0.86), winding("W-U", "open"), motor="star")
+    assert [(j.rule, j.verdict) for j in found] == [
+        ("winding_balance", "outside"),
+        (None, "no_limit"),
+        ("winding_balance", "outside"),
+    ]
+
+
+def test_insulation_minimum_follows_the_rated_voltage():
+    """IEEE 43-2013: 5 Mohm random-wound or below 1 kV, 100 Mohm form-wound; 40 Mohm at 40 degC is between them."""
+    entry = insulation(40, temperature=40)
+    assert one("insulation_minimum", entry, plate={"voltage": 400}).verdict == "within"
+    high = one("insulation_minimum", entry, plate={"voltage": 4160})
+    assert (high.verdict, high.limits()) == ("outside", (100.0, None))
+    assert "4.16 kV" in high.source
+
+
+def test_another_test_voltage_is_said():
+    """IEEE 43-2013, table 1: 500 V below 1 kV."""
+    odd = one("insulation_minimum", insulation(40, temperature=40) | {"test_voltage": 1000})
+    assert "Tested with 1000 V" in (odd.remark or "")
+    assert "Tested with" not in (one("insulation_minimum", insulation(40, temperature=40)).remark or "")
+
+
 def test_start_to_run_is_both_in_series():
     """C-S 3.0 and C-R 1.0 make S-R 4.0."""
     good = judged(winding("C-S", 3.0), winding("C-R", 1.0), winding("S-R", 4.02), motor="single_phase")

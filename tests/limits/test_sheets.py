@@ -170,6 +170,35 @@ def test_shipped_sheets_state_source_and_issue():
         ('unit = "gal"', 'unit = "psi"', "machine.oil_charge.unit", "quart"),
         ("power = 50", "watts = 50", "machine.heater.watts", "voltage or power"),
         ('relief_set = "28 bar"', "relief_set = 28", "notes.relief_set", "write text"),
+        ("{low = 1, high = 4}", "{low = 1}\nnotice = {low = 0.5}", "limits.net_oil_pressure", "notice inside limit"),
+        ("{low = 1, high = 4}", "{high = 4}\ndanger = {high = 3}", "limits.net_oil_pressure", "limit inside danger"),
+        ("{low = 1, high = 4}", "{low = 1}\ndoubtful = {high = 9}", "limits.net_oil_pressure", "limit = {high"),
+        ("{low = 1, high = 4}", "{high = 1e300}", "limits.net_oil_pressure.limit.high", "write a number"),
+        ("{low = 1, high = 4}", "{high = " + "9" * 400 + "}", "limits.net_oil_pressure.limit.high", "write a number"),
+        ('unit = "bar"', 'unit = "psia"', "limits.net_oil_pressure.unit", "it is a difference"),
+        ("tolerance = 5", "tolerance = 150", "limits.winding_value.tolerance", "below 100"),
+        ("tolerance = 5", 'tolerance = 5\nbetween = ["A-B"]', "limits.winding_value.between", "U-V"),
+        ("[notes]", "[limits.rod_play]\nunit = 'mm'\nlimit = {high = -1}\n[notes]", "limits.rod_play", "0 or more"),
+        (
+            "[notes]",
+            "[limits.rod_play]\nunit='mm'\nbetween=['U-V']\nlimit={high=1}\n[notes]",
+            "limits.rod_play.between",
+            "out",
+        ),
+        ("[notes]", "[limits]\nrod_play = []\n[notes]", "limits.rod_play", "take it out"),
+        (
+            "[notes]",
+            "[limits.evacuation]\nunit='psig'\nlimit={high=1}\n[notes]",
+            "limits.evacuation.unit",
+            "counts from zero",
+        ),
+        (
+            "[notes]",
+            "[instruments]\nrod_play = {relative = 5, unit = 'um'}\n[notes]",
+            "instruments.rod_play.relative",
+            "0.05 for 5 %",
+        ),
+        ('model = "Z9-1"', "class = true", "machine", "sheet of its model"),
     ],
 )
 def test_faults_name_entry_and_what_would_be_right(tmp_path, old, new, entry, fix):
@@ -203,6 +232,27 @@ def test_files_that_are_no_sheet(tmp_path, data):
     with pytest.raises(RecordError) as caught:
         load_sheets(tmp_path)
     assert all(f.file.endswith("bad.toml") and f.fix for f in caught.value.faults)
+
+
+def test_a_number_of_thousands_of_digits_is_a_fault(tmp_path):
+    found = faults(tmp_path, GOOD.replace("cylinders = 2", "cylinders = " + "9" * 6000, 1))
+    assert "thousands of digits" in found[""].what
+
+
+def test_a_limit_for_one_place_counts_before_one_for_all(tmp_path):
+    """Whatever their order in the file."""
+    general, own = (
+        "unit = 'ohm'\nlimit = {low = 20}\n",
+        "unit = 'ohm'\nbetween = ['discharge-1']\nlimit = {low = 900}\n",
+    )
+    text = GOOD.replace("[notes]", f"[[limits.sensor_value]]\n{general}[[limits.sensor_value]]\n{own}[notes]", 1)
+    sheet = load_sheets(folder(tmp_path, sheet=text)).for_model("Z9-1")
+    assert [sheet.limit("sensor_value", b).limits[0] for b in ("common-1", "discharge-1")] == [20, 900]
+
+
+def test_a_sheet_is_found_whatever_the_case_of_its_ending(tmp_path):
+    (tmp_path / "A.TOML").write_text(GOOD, encoding="utf-8")
+    assert load_sheets(tmp_path).for_model("Z9-1").known
 
 
 def test_folders_that_hold_no_sheet(tmp_path):

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from stripdown.bench import refrigerant as rf
-from stripdown.bench.fluid import OutsideTableError, fluid_of
+from stripdown.bench.fluid import OutsideTableError, UnsupportedRefrigerantError, fluid_of
 from stripdown.record import units
 
 PSI, ATM = 6.894757, 101.325
@@ -172,6 +172,13 @@ def test_number_or_clean_message(name):
                 at(fluid, float(t))
         assert len(found) > 240
         assert all(b > a for a, b in pairwise(found))
+
+
+@pytest.mark.parametrize("name", "401A 402A 408A 409A 437A 438A 453A 515B".split())
+def test_blends_that_cannot_be_built_say_so(name):
+    """CoolProp 8.0.0: a binary pair or the mixture itself is missing. The message names those that there are."""
+    with pytest.raises(UnsupportedRefrigerantError, match=f"no table for refrigerant 'R{name}'; there are .*R449A"):
+        fluid_of(f"R{name}")
 
 
 def test_worked_discharge_temperature():

@@ -1,11 +1,13 @@
 """Windings, insulation, sensors and heater of one record against their limits."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from stripdown.bench import electrical as bench
 from stripdown.bench.measurement import combined, rectangular
 from stripdown.limits.context import Context
-from stripdown.limits.model import Corrected, Judged
+from stripdown.limits.model import Corrected, Judged, Tier
+from stripdown.limits.sheet import Limit
 from stripdown.limits.verdict import judged_by_meaning, judged_value, tier_of, unjudged
 from stripdown.record.model import Reading
 from stripdown.record.schema import SINGLE_PAIRS, STAR_PAIRS
@@ -17,6 +19,10 @@ _UNKNOWN_COPPER = 10.0 / (bench.COPPER + 20.0)
 _UNKNOWN_INSULATION = 0.35
 """Half-width [1] of an insulation value whose temperature is not stated: 10 to 40 degC (IEEE 43 factors 0.66 to 1)."""
 _EARTHED, _GOOD = 1e6, 5e6
+_INTERRUPTED = 20.0
+"""Times the least of three coils from which on one counts as open (estimate)."""
+_TEST_VOLTAGE = 500.0
+"""Direct voltage [V] for windings below 1 kV: IEEE Std 43-2013, table 1 (from memory)."""
 _SENSOR_RULE = (
     "What may be done about a failed sensor is for the maker's written instructions for that motor to say; "
     "never run with a protection removed, bridged or set wide."
@@ -105,8 +111,14 @@ def _phase_remark(ctx: Context, peers: list[Reading], values: list[float]) -> st
         return ""
     parts = turn(*(by_pair[pair] for pair in STAR_PAIRS))
     names = ("U", "V", "W") if ctx.unit.motor == "star" else STAR_PAIRS
-    each = ", ".join(f"{name} {part:.3g}" for name, part in zip(names, parts, strict=True))
+    each = ", ".join(f"{name} {_coil(part, parts)}" for name, part in zip(names, parts, strict=True))
     return f"By {'phase' if ctx.unit.motor == 'star' else 'coil'}: {each} ohm."
+
+
+def _coil(part: float, parts: tuple[float, ...]) -> str:
+    """A phase or coil [ohm]; one that is many times the others, or that no number fits, is open."""
+    others = [p for p in parts if p > 0]
+    return "open" if part <= 0 or part > _INTERRUPTED * min(others, default=part) else f"{part:.3g}"
 
 
 def _series_remark(ctx: Context, r: Reading) -> str:
@@ -131,8 +143,8 @@ def _winding_value(ctx: Context, r: Reading, remarks: list[str]) -> Judged | Non
 
 def insulation(ctx: Context, r: Reading) -> list[Judged]:
     """R40 by the thermosetting formula against the minimum; the halving rule stands beside it."""
-    limit = ctx.limit("insulation_minimum", r.between)
-    remarks = [_earth_remark(ctx, r), _plate_remark(ctx, r)]
+    limit = _minimum(ctx, r)
+    remarks = [_earth_remark(ctx, r), _plate_remark(ctx, r), _voltage_remark(ctx, r)]
     if r.base is None:
         good = r.value == "open"
         source = "over range is good" if good else "earthed: the meter's floor is below any minimum"
@@ -142,6 +154,24 @@ def insulation(ctx: Context, r: Reading) -> list[Judged]:
     if corrected.value < _GOOD / 1e6:
         remarks.append("Below 5 Mohm repeat after the crankcase was warmed by its own heater, never by a flame.")
     return [judged_value(r, limit, corrected.value, corrected.uncertainty, corrected=corrected, remarks=remarks)]
+
+
+def _minimum(ctx: Context, r: Reading) -> Limit | None:
+    """The least insulation: the sheet's, else the class's, which from 1 kV of the plate is that of form-wound coils."""
+    limit, volts = ctx.limit("insulation_minimum", r.between), ctx.unit.plate.voltage
+    if limit is None or not limit.is_class or volts is None or volts < 1000.0:
+        return limit
+    least = bench.insulation_minimum("form", volts / 1000.0)
+    source = f"class limit: IEEE 43-2013, form-wound at {volts / 1000.0:g} kV, at 40 degC"
+    return replace(limit, tiers=(Tier("limit", least, None),), doubtful=(None, None), source=source)
+
+
+def _voltage_remark(ctx: Context, r: Reading) -> str:
+    """A test at another voltage than the standard takes for this winding."""
+    volts = ctx.unit.plate.voltage
+    if r.test_voltage in (None, _TEST_VOLTAGE) or (volts is not None and volts >= 1000.0):
+        return ""
+    return f"Tested with {r.test_voltage:g} V; IEEE 43 takes 500 V d.c. below 1 kV."
 
 
 def _at_40(ctx: Context, r: Reading) -> tuple[Corrected, list[str]]:

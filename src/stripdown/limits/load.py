@@ -1,13 +1,13 @@
 """Limit sheets from TOML: own ones before ours, every fault of every file at once. The format is told in
 docs/limit-sheets.md."""
 
-import tomllib
 from functools import cache
 from pathlib import Path
 
 from stripdown.limits.parse import parse_sheet
 from stripdown.limits.sheet import SheetFile, Sheets, key_of
 from stripdown.record.fault import Fault, RecordError
+from stripdown.record.load import UnreadableError, decode, from_toml
 
 _SHIPPED = Path(__file__).parent / "sheets"
 _LARGEST = 1_000_000
@@ -33,7 +33,7 @@ def _shipped() -> tuple[SheetFile, ...]:
 def _read_folder(folder: Path) -> tuple[SheetFile, ...]:
     if not folder.is_dir():
         raise RecordError([Fault(str(folder), "", "is not a folder", "name a folder that holds limit sheets (*.toml)")])
-    paths = sorted(p for p in folder.glob("*.toml") if p.is_file())
+    paths = sorted(p for p in folder.iterdir() if p.suffix.casefold() == ".toml" and p.is_file())
     if not paths:
         raise RecordError([Fault(str(folder), "", "holds no limit sheet", "put one *.toml file a model into it")])
     faults: list[Fault] = []
@@ -51,14 +51,10 @@ def _read_folder(folder: Path) -> tuple[SheetFile, ...]:
 def _read(path: Path, faults: list[Fault]) -> SheetFile | None:
     try:
         if path.stat().st_size > _LARGEST:
-            faults.append(Fault(str(path), "", "is larger than 1 MB", "keep one model's limits in a sheet"))
-            return None
-        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except UnicodeDecodeError:
-        faults.append(Fault(str(path), "", "is not UTF-8 text", "save it as UTF-8"))
-        return None
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        faults.append(Fault(str(path), "", f"is not TOML: {str(error)[:200]}", "mend the line it names"))
+            raise UnreadableError("is larger than 1 MB", "keep one model's limits in a sheet")
+        raw = from_toml(decode(path.read_bytes()))
+    except UnreadableError as error:
+        faults.append(Fault(str(path), "", error.what, error.fix))
         return None
     except OSError as error:
         faults.append(Fault(str(path), "", f"cannot be read: {error.strerror}", "check the file and its permissions"))

@@ -1,11 +1,13 @@
 """One sheet's tables → SheetFile; everything that is wrong with them as faults."""
 
+import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 from stripdown.limits.model import Tier
 from stripdown.limits.reader import Reader
+from stripdown.limits.sense import contradictions
 from stripdown.limits.sheet import RULES, Instrument, Limit, Machine, SheetFile
 from stripdown.record import units
 from stripdown.record.fault import Fault
@@ -25,7 +27,20 @@ _WORDS: dict[str, tuple[str, ...]] = {
 _MACHINE = (*_WORDS, "cylinders", "stages", "oil", "oil_charge", "fresh_acid", "plate", "heater", "journals")
 _JOURNALS = ("main_bearing_play", "centre_bearing_play", "pump_end_bearing_play", "rod_play")
 _PARTS = ("relative", "absolute", "placing", "scatter")
+_SHARES = ("relative", "scatter")
 _INSTRUMENT = (*_PARTS, "unit", "source")
+_MEASURED = {
+    "winding_balance": "winding_resistance",
+    "winding_value": "winding_resistance",
+    "insulation_minimum": "insulation_resistance",
+    "sensor_value": "sensor_resistance",
+    "sensor_equality": "sensor_resistance",
+    "supply_unbalance": "supply_voltage",
+    "current_unbalance": "running_current",
+    "contact_drop": "contact_voltage_drop",
+    "air_gap": "rotor_air_gap",
+}
+"""Rule → the quantity it judges, where their names differ and it is measured between points."""
 _DIFFERENCE = {"temperature": "temperature difference"}
 """Family of a quantity → family of its accuracy, where the two differ."""
 
@@ -48,13 +63,18 @@ def parse_sheet(raw: dict[str, Any], path: Path, faults: list[Fault]) -> SheetFi
             )
         head[key] = (reader.text(top[key], key) if key in top else None) or ""
     name = "class limit" if is_class else f"limit sheet {model}, issue {head['issue']}"
+    if is_class and "machine" in top:
+        reader.fault("machine", "stands in the sheet of a class", "a machine is told of in the sheet of its model")
     limits: dict[str, tuple[Limit, ...]] = {}
     for rule, tables in reader.table(top.get("limits", {}), "limits", tuple(RULES)).items():
+        if tables == []:
+            reader.fault(f"limits.{rule}", "states no limit", "write a table, or take it out")
         found = [
             _limits(reader, rule, t, entry, name, head["source"], is_class)
             for t, entry in _each(tables, f"limits.{rule}")
         ]
-        limits[rule] = tuple(limit for each in found for limit in each)
+        every = [limit for each in found for limit in each]
+        limits[rule] = tuple(sorted(every, key=lambda limit: (not limit.between, limit.oil is None)))
     return SheetFile(
         model=model,
         source=head["source"],
@@ -103,27 +123,35 @@ def _limits(reader: Reader, rule: str, raw: Any, entry: str, name: str, source: 
         reader.fault(
             entry, "states no limit", "write notice, limit or danger with low, high or both, or nominal with tolerance"
         )
-    nominals = _nominals(reader, table, entry, scale)
-    if not nominals:
-        return [Limit(tiers=tiers, doubtful=doubtful, between=_between(reader, table, entry), **common)]
-    return [
-        Limit(
-            tiers=(*tiers, around),
-            doubtful=doubtful,
-            nominal=centre,
-            between=place or _between(reader, table, entry),
-            **common,
-        )
+    nominals = _nominals(reader, table, entry, rule, scale)
+    between = _between(reader, table, entry, rule)
+    made = [
+        Limit(tiers=(*tiers, around), doubtful=doubtful, nominal=centre, between=place or between, **common)
         for place, centre, around in nominals
-    ]
+    ] or [Limit(tiers=tiers, doubtful=doubtful, between=between, **common)]
+    for what, fix in dict.fromkeys(wrong for limit in made for wrong in contradictions(limit)):
+        reader.fault(entry, what, fix)
+    return made
 
 
-def _between(reader: Reader, table: Mapping[str, Any], entry: str) -> tuple[str, ...]:
+def _between(reader: Reader, table: Mapping[str, Any], entry: str, rule: str) -> tuple[str, ...]:
     places = table.get("between", [])
     if not isinstance(places, list) or not all(isinstance(p, str) for p in places):
         reader.fault(f"{entry}.between", f"is {shown(places)}", 'write a list, as ["U-V", "V-W"]')
         return ()
-    return tuple(places)
+    return tuple(p for p in places if _is_place(reader, p, f"{entry}.between", rule))
+
+
+def _is_place(reader: Reader, place: str, entry: str, rule: str) -> bool:
+    """Whether readings under this rule are taken there."""
+    known = QUANTITIES.get(_MEASURED.get(rule, rule))
+    places, numbered = (known.between, known.numbered) if known else ((), ())
+    if place in places or any(re.fullmatch(rf"{n}-[1-9]\d?", place) for n in numbered):
+        return True
+    wanted = either(places) if places else " or ".join(f"{n}-1, {n}-2 …" for n in numbered)
+    fix = f"write {wanted}" if wanted else "take it out"
+    reader.fault(entry, f"{shown(place)} is no place where this is measured", fix)
+    return False
 
 
 def _pair(reader: Reader, raw: Any, entry: str, rule: str, scale: units.Scale) -> tuple[float | None, float | None]:
@@ -143,7 +171,7 @@ def _pair(reader: Reader, raw: Any, entry: str, rule: str, scale: units.Scale) -
 
 
 def _nominals(
-    reader: Reader, table: Mapping[str, Any], entry: str, scale: units.Scale
+    reader: Reader, table: Mapping[str, Any], entry: str, rule: str, scale: units.Scale
 ) -> list[tuple[tuple[str, ...], float, Tier]]:
     """(place, nominal, tier `limit` of plus and minus the tolerance) for each nominal value."""
     if "nominal" not in table:
@@ -151,6 +179,8 @@ def _nominals(
             reader.fault(f"{entry}.tolerance", "stands without nominal", "write nominal = … beside it")
         return []
     tolerance = reader.number(table.get("tolerance"), f"{entry}.tolerance", positive=True)
+    if tolerance is not None and tolerance >= 100:
+        reader.fault(f"{entry}.tolerance", f"{tolerance:g} % leaves no low limit", "write per cent below 100")
     if "limit" in table:
         reader.fault(
             f"{entry}.limit", "stands beside nominal", "keep one of the two: nominal with tolerance is the limit"
@@ -160,7 +190,7 @@ def _nominals(
     out: list[tuple[tuple[str, ...], float, Tier]] = []
     for place, value in each:
         number = reader.number(value, f"{entry}.nominal" + (f".{shown(place)[1:-1]}" if place else ""), positive=True)
-        if number is None or tolerance is None:
+        if number is None or tolerance is None or (place and not _is_place(reader, place, f"{entry}.nominal", rule)):
             continue
         centre = units.to_base(number, scale)
         around = Tier("limit", centre * (1 - tolerance / 100), centre * (1 + tolerance / 100))
@@ -219,7 +249,7 @@ def _instruments(reader: Reader, raw: Any) -> dict[str, Instrument]:
                 f"{entry}.unit", f"is {shown(unit)}, not a unit of {family}", f"write {either(units.names(family))}"
             )
             continue
-        part = {k: reader.share(table[k], f"{entry}.{k}") for k in _PARTS if k in table}
+        part = {k: reader.part(table[k], f"{entry}.{k}", share=k in _SHARES) for k in _PARTS if k in table}
         said = [f"{100 * part['relative']:g} %"] if part.get("relative") else []
         said += [f"{part['absolute']:g} {unit}"] if part.get("absolute") else []
         out[quantity] = Instrument(

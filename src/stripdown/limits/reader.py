@@ -1,6 +1,5 @@
 """Takes values out of one limit sheet's tables and notes everything that is wrong with them."""
 
-import math
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -9,6 +8,15 @@ from stripdown.limits.sheet import RULES
 from stripdown.record import units
 from stripdown.record.fault import Fault
 from stripdown.record.text import either, near, shown
+
+_LARGEST = 1e12
+"""A number beyond it is a slip of the pen in any unit."""
+_REFERENCES: Mapping[str, tuple[tuple[str, ...], str]] = {
+    "evacuation": (("gauge", "down"), "write Pa, mbar or micron: the pressure counts from zero"),
+    "pull_down": (("gauge",), "write inHg, or kPa, mbar or bar that count from zero"),
+    "net_oil_pressure": (("absolute", "down"), "write psi, bar or kPa: it is a difference"),
+}
+"""Rule → the kinds of unit that would mean something else, and what to write."""
 
 
 class Reader:
@@ -33,7 +41,10 @@ class Reader:
         return {k: v for k, v in raw.items() if keys is None or k in keys}
 
     def number(self, raw: Any, entry: str, *, positive: bool = False) -> float | None:
-        if isinstance(raw, bool) or not isinstance(raw, int | float) or not math.isfinite(raw):
+        if raw is None:
+            self.fault(entry, "is missing", "write a number")
+            return None
+        if isinstance(raw, bool) or not isinstance(raw, int | float) or not abs(raw) <= _LARGEST:  # nan is not
             self.fault(entry, f"is {shown(raw)}", "write a number")
             return None
         if positive and raw <= 0:
@@ -47,10 +58,13 @@ class Reader:
             return None
         return raw
 
-    def share(self, raw: Any, entry: str) -> float:
+    def part(self, raw: Any, entry: str, *, share: bool) -> float:
+        """One part of an instrument's accuracy; `share`: of the reading."""
         number = self.number(raw, entry)
         if number is not None and number < 0:
             self.fault(entry, f"is {shown(raw)}", "write 0 or more")
+        elif number is not None and share and number > 1:
+            self.fault(entry, f"is {shown(raw)}, more than the whole reading", "write 0.05 for 5 %")
         return number or 0.0
 
     def text(self, raw: Any, entry: str) -> str | None:
@@ -76,6 +90,10 @@ class Reader:
         scale = units.lookup(raw, family) if isinstance(raw, str) else None
         if scale is None:
             self.fault(entry, f"is {shown(raw)}, not a unit of {family}", f"write {either(units.names(family))}")
+            return None
+        refused, fix = _REFERENCES.get(rule, ((), ""))
+        if scale.reference in refused:
+            self.fault(entry, f"is {shown(raw)}, which counts from elsewhere", fix)
             return None
         if base == "Mohm":
             return units.Scale(scale.name, scale.factor / 1e6)
