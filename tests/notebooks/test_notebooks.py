@@ -10,7 +10,7 @@ import pytest
 from stripdown import resources
 from stripdown.batch import notebook
 
-NAMES = ("teardown", "fleet", "lesson")
+NAMES = ("teardown", "fleet", "lesson", "explorer")
 
 
 def cells(path: Path) -> list[dict[str, Any]]:

@@ -1,6 +1,7 @@
 """`stripdown open`: JupyterLab on one of the interactive workbooks."""
 
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -16,14 +17,26 @@ _TAKES = {"intake": "record", "lesson": "record", "explorer": "results"}
 @click.command("open", cls=Job, example="stripdown open intake returns/nb-0117.toml")
 @click.argument("workbook", type=click.Choice(list(_TAKES)))
 @click.argument("path", required=False, type=click.Path(path_type=Path))
-@options.shared("out", "costs", "limits", "knowledge", "system")
+@click.option("--population", type=options.FILE, metavar="FILE", help="Explorer: table of all units, returned or not.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Explorer: last day observed.")
+@options.shared("out", *options.TABLES, "system")
 @click.option("--browser/--no-browser", default=True, show_default=True, help="Open the address in a browser.")
-def open_(workbook: str, path: Path | None, out: Path, browser: bool, **chosen: Any) -> int:
+def open_(
+    workbook: str,
+    path: Path | None,
+    population: Path | None,
+    until: datetime | None,
+    out: Path,
+    browser: bool,
+    **chosen: Any,
+) -> int:
     """Open a workbook in JupyterLab until ctrl-C.
 
     intake: PATH is a record, there or not yet; without it a new one below --out. lesson: a record. explorer: records or
-    result lines. The notebook is a working copy below --out.
+    result lines; the pages that batch wrote below --out are shown, figures and numbers are saved there. The notebook is
+    a working copy below --out.
     """
+    import signal
     import tempfile
     import webbrowser
 
@@ -39,14 +52,20 @@ def open_(workbook: str, path: Path | None, out: Path, browser: bool, **chosen: 
             return 1
     elif path is not None and not path.exists():
         raise click.BadParameter(f"{path} is not there", param_hint="PATH")
-    wanted = {_TAKES[workbook]: path} | chosen
+    if population:
+        _can_be_counted(population)
+    last = until.date().isoformat() if until else ""
+    wanted = {_TAKES[workbook]: path, "population": population, "until": last, "out": out} | chosen
+    for ending in ("SIGTERM", "SIGHUP"):  # a terminal that is closed ends the server too
+        if hasattr(signal, ending):
+            signal.signal(getattr(signal, ending), signal.default_int_handler)
     with tempfile.TemporaryDirectory(prefix="stripdown-") as runtime:
         try:
             notebook = lab.working_copy(workbook, out / "workbooks", lab.known(workbook, _texts(wanted)))
             with lab.running(notebook.parent, Path(runtime)) as server:
                 address = server.open(notebook)
                 click.echo(address)
-                click.echo("ctrl-C ends it" + (f"; the record is {plain(str(path))}" if path else ""), err=True)
+                click.echo("ctrl-C ends it" + (f"; {_TAKES[workbook]}: {plain(str(path))}" if path else ""), err=True)
                 if browser:
                     webbrowser.open(address)
                 server.process.wait()
@@ -67,6 +86,12 @@ def _can_be_taken_up(path: Path) -> None:
     from stripdown.widgets.intake_file import take_up
 
     take_up(path)
+
+
+def _can_be_counted(population: Path) -> None:
+    from stripdown.fleet import read_population
+
+    read_population(population)
 
 
 def _free(folder: Path) -> Path:
