@@ -32,12 +32,14 @@
     again.hidden = !app();
   };
 
+  // on whatever has the focus: the notebook's own keys are matched there before its parents are asked
+  const suppress = (event) => event.target.setAttribute('data-lm-suppress-shortcuts', 'true');
+
   const look = () => {
     const roots = [...document.querySelectorAll('.stripdown-workbook')];
     for (const root of roots) {
       root.inert = root.classList.contains('jupyter-widgets-disconnected');
-      // on whatever has the focus: the notebook's own keys are matched there before its parents are asked
-      root.addEventListener('focusin', (event) => event.target.setAttribute('data-lm-suppress-shortcuts', 'true'));
+      root.addEventListener('focusin', suppress);
       const title = root.querySelector('.sd-page h2, .lesson h2')?.textContent ?? '';
       if (titles.get(root) === title) continue;
       titles.set(root, title);
