@@ -198,6 +198,22 @@ def test_us_units_only_change_what_is_shown(floodback: Case) -> None:
     assert si.count("outside") == us.count("outside")
 
 
+def test_electrical_readings_stand_behind_their_caution(floodback: Case) -> None:
+    said = _Text(pages.sections.readings(floodback)).text
+    assert "proven dead" in said[: said.index("winding resistance")]
+    other = tuple(r for r in floodback.readings if r.quantity == "main_bearing_play")
+    assert "proven dead" not in _Text(pages.sections.readings(replace(floodback, readings=other))).text
+
+
+def test_every_reading_has_value_correction_uncertainty_limit_and_source_in_one_row(floodback: Case) -> None:
+    html = pages.sections.readings(floodback)
+    rows = [_Text(row).text for row in re.findall(r"<tr>.*?</tr>", html, re.S)[1:]]
+    assert len(rows) == len(floodback.readings)
+    row = next(r for r in rows if "discharge line" in r)
+    for part in ("111", "111.0 ± 2.4 °C", "at most 107 °C", "outside", "common practice"):
+        assert part in row, row
+
+
 def test_hostile_text_stays_text(hostile: Case) -> None:
     html = pages.case_html(hostile)
     page = _Text(html)

@@ -174,7 +174,7 @@ def test_number_or_clean_message(name):
         assert all(b > a for a, b in pairwise(found))
 
 
-@pytest.mark.parametrize("name", "401A 402A 408A 409A 437A 438A 453A 515B".split())
+@pytest.mark.parametrize("name", ["401A", "402A", "408A", "409A", "437A", "438A", "453A", "515B"])
 def test_blends_that_cannot_be_built_say_so(name):
     """CoolProp 8.0.0: a binary pair or the mixture itself is missing. The message names those that there are."""
     with pytest.raises(UnsupportedRefrigerantError, match=f"no table for refrigerant 'R{name}'; there are .*R449A"):

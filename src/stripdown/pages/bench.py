@@ -19,6 +19,15 @@ _EXTENT_LEVELS = {"heavy": "bad", "slight": "warn", "unreadable": "", "none": "g
 _MOST_PHOTOS = 24
 _MOST_CHECKS = 6
 _FOUND = (("Part", 1.6), ("Condition", 2.0), ("Extent", 1.1), ("Where", 1.7), ("Note", 2.8), ("Weight", 0.8))
+_ELECTRICAL = {
+    *("winding_resistance", "insulation_resistance", "sensor_resistance", "heater_resistance"),
+    *("supply_voltage", "running_current", "contact_voltage_drop"),
+}
+_TAKEN_AGAIN = (
+    "Whoever takes electrical readings again: only on a circuit that is isolated, locked off and proven dead, by a "
+    "licensed person (live ones by a licensed electrician at the switchgear). No insulation test under vacuum, none "
+    "across sensors or electronics. Protective devices stay in circuit. Local code and the maker's instructions first."
+)
 _TRUE_AND_SOUND = ("crank.turns_freely", "pumping.pumps")
 
 
@@ -41,7 +50,9 @@ def measured(case: Case, show: Show) -> list[b.Block]:
         "± is one standard uncertainty. Within: at least 95 % probable to lie inside the limits; outside: at most 5 %; "
         "open: between. The bars on the chart are two standard uncertainties long to each side."
     )
+    electrical = any(r.quantity in _ELECTRICAL for r in case.readings)
     return [
+        *([b.caution([_TAKEN_AGAIN])] if electrical else []),
         b.para(f"{len(case.readings)} readings: {said}."),
         *b.figure(readings.against_limits(case)),
         *b.figure(readings.resistances(case)),
