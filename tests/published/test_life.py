@@ -123,6 +123,13 @@ def test_ages_binned(width: float, shape: float, scale: float) -> None:
     assert (curve.shape, curve.scale) == pytest.approx((shape, scale), rel=1e-5)
 
 
+def test_extreme_value_form_of_the_cracks() -> None:
+    """Nelson p. 415: smallest extreme values of ln age, location 4.2724 = ln scale and scale 0.6732 = 1 / shape."""
+    curve = fit(CRACKS)
+    assert math.log(curve.scale) == pytest.approx(4.2723569, rel=1e-6)
+    assert 1 / curve.shape == pytest.approx(0.6732341, rel=1e-6)
+
+
 def test_exponential_mean_is_total_time_over_failures() -> None:
     """Nelson, fans: 28700 h printed; 344440 h / 12 exactly: shape 1 given."""
     assert weibayes(FAN, 1.0)[0].value == pytest.approx(344440 / 12, rel=1e-9)
