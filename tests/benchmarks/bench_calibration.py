@@ -71,7 +71,7 @@ def reliability(said: Vector, right: NDArray[np.bool_]) -> tuple[float, list[tup
 
 
 def by_chance(said: Vector, times: int = 200) -> float:
-    """Calibration error of a program that is exactly as right as it says, on as many records: what is left to chance."""
+    """Calibration error of a program that is exactly as right as it says, on as many records: chance alone."""
     random = np.random.default_rng(5)
     return float(np.mean([reliability(said, random.random(len(said)) < said)[0] for _ in range(times)]))
 

@@ -1,4 +1,4 @@
-"""Records drawn from a network, and the teardown that saw a part of each: what the hand-run benchmarks of this folder share.
+"""Records drawn from a network, and the teardown that saw a part of each: shared by the benchmarks here.
 
 Nothing here is a test, and nothing here knows more of the world than the knowledge does.
 """

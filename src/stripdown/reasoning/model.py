@@ -6,6 +6,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+ESTABLISHED = 0.90
+"""Probability from which the first mechanism is established."""
+LIKELY = 0.60
+
 
 @dataclass(frozen=True)
 class Evidence:

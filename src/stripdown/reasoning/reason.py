@@ -9,11 +9,9 @@ from stripdown.knowledge.model import Knowledge
 from stripdown.reasoning import chain as chains
 from stripdown.reasoning import checks, conflict, decide, explain
 from stripdown.reasoning.infer import Posterior, everything
-from stripdown.reasoning.model import Check, Correction, Evidence, Finding, Share
+from stripdown.reasoning.model import ESTABLISHED, LIKELY, Check, Correction, Evidence, Finding, Share
 from stripdown.reasoning.network import Context, Network
 
-ESTABLISHED = 0.90
-LIKELY = 0.60
 CORRECTED_FROM = 0.15
 
 
