@@ -17,27 +17,43 @@ from stripdown.batch.settings import FORKS, KernelName
 Run = Callable[..., list[Any]]
 
 DIRTY = """
-import os, random, warnings, builtins, logging, locale
+import os, random, warnings, builtins, logging, locale, decimal, signal, sys, threading
 import numpy, matplotlib, stripdown
+from stripdown import vocabulary
+from stripdown.figures import figure
 stripdown.spoilt = builtins.spoilt = True
+vocabulary.mechanisms = figure.FONT = None
 os.environ["SPOILT"] = "1"
+os.environ.pop("PATH", None)
 os.chdir("/")
+os.umask(0o777)
 random.seed(1); numpy.random.seed(1)
+numpy.seterr(all="raise"); numpy.set_printoptions(precision=1)
 matplotlib.rcParams["lines.linewidth"] = 99
+matplotlib.use("agg")
 warnings.simplefilter("error")
 logging.getLogger().setLevel(1)
+locale.setlocale(locale.LC_ALL, "C")
+decimal.getcontext().prec = 2
+sys.path.insert(0, "/spoilt"); sys.setrecursionlimit(77777)
+signal.signal(signal.SIGUSR1, signal.SIG_IGN)
 kept_open = open("/dev/null")
 """
 LOOK = """
-import os, random, warnings, builtins, logging, sys
+import os, random, warnings, builtins, logging, sys, locale, decimal, signal, threading
 import numpy, matplotlib, stripdown
+from stripdown import vocabulary
+from stripdown.figures import figure
 def is_null(number):
     return os.path.exists(f"/proc/self/fd/{number}") and os.readlink(f"/proc/self/fd/{number}") == "/dev/null"
-print(hasattr(stripdown, "spoilt"), hasattr(builtins, "spoilt"), "SPOILT" in os.environ)
+print(hasattr(stripdown, "spoilt"), hasattr(builtins, "spoilt"), "SPOILT" in os.environ, "PATH" in os.environ)
+print(callable(vocabulary.mechanisms), figure.FONT)
 print(os.getcwd() == "/", matplotlib.rcParams["lines.linewidth"], matplotlib.rcParams["backend"])
 print(sorted(map(str, warnings.filters)), logging.getLogger().level)
+print(numpy.geterr(), numpy.get_printoptions()["precision"], decimal.getcontext().prec)
+print(locale.setlocale(locale.LC_ALL), signal.getsignal(signal.SIGUSR1), oct(os.umask(0o22)))
 print("kept_open" in globals(), sum(map(is_null, range(1, 64))))
-print(sys.path, sys.argv[0], sys.flags, os.environ.get("MPLBACKEND"))
+print(sys.path, sys.argv[0], sys.flags, os.environ.get("MPLBACKEND"), sys.getrecursionlimit())
 """
 DRAW = "import matplotlib.pyplot as plt\nplt.plot([1, 3, 2]);"
 MARKUP = "from IPython.display import HTML, SVG\nHTML('<b>text</b>')"
@@ -114,6 +130,30 @@ class TestForked:
         before = run("fast", LOOK)
         run("fast", DIRTY)
         assert run("fast", LOOK) == before
+
+    def test_the_teardown_notebook_shows_the_same_cell_by_cell(self, tmp_path: Path) -> None:
+        """Every cell of two real records, figures included, to the byte."""
+        for claim, file in (("TW-2025-016", "tw-2025-016.toml"), ("TW-2023-003", "tw-2023-003.toml")):
+            shown = {}
+            for kernel in ("stock", "fast"):
+                folder = tmp_path / kernel / claim
+                folder.mkdir(parents=True)
+                given = {"record": str(resources.demo() / "returns" / file), "out": ".", "named": file}
+                notebook.run("teardown", folder, given, kernel=kernel, kept=tmp_path / "failed.ipynb")  # type: ignore[arg-type]
+                cells = json.loads((folder / "teardown.ipynb").read_text(encoding="utf-8"))["cells"]
+                shown[kernel] = [(cell["source"], cell.get("outputs")) for cell in cells]
+            assert len(shown["stock"]) >= 25
+            assert "data:image/svg+xml" in json.dumps(shown["stock"])
+            for of_stock, of_fast in zip(shown["stock"], shown["fast"], strict=True):
+                assert of_fast == of_stock
+
+    def test_a_nursery_that_was_killed_costs_the_running_notebook_only(self, run: Run) -> None:
+        run("fast", "1")
+        killed = kernels.nursery()._process.pid
+        with pytest.raises(Exception, match=r"[Kk]ernel"):  # whatever the client makes of a kernel that died
+            run("fast", f"import os, time\nos.kill({killed}, 9)\ntime.sleep(60)")
+        assert printed(run("fast", "print(1)")) == "1\n"
+        assert kernels.nursery()._process.pid != killed
 
     def test_random_draws_differ_from_kernel_to_kernel(self, run: Run) -> None:
         draw = "import random, numpy\nprint(random.random(), numpy.random.random())"

@@ -137,6 +137,22 @@ class TestAgain:
         assert batch(changed, again, resume=True).states == {"done": 1}
         assert done(again) == ["00123", "00123", "12E4", "12E4", "12E4"]
 
+    def test_changed_knowledge_runs_all_again_and_unchanged_nothing(
+        self, folder: Path, again: Path, tmp_path: Path
+    ) -> None:
+        own = tmp_path / "own.toml"
+        own.write_text("")
+        settings = Settings(kernel="fast", knowledge=own)
+        for content, states in (
+            ("", {"done": 2, "rejected": 1}),  # a file is chosen where none was
+            ("", {}),
+            ("# said again\n", {"done": 2, "rejected": 1}),  # any change of the file counts
+        ):
+            own.write_text(content)
+            tally = Tally()
+            run(records_of(folder), Batch(out=again, settings=settings, resume=True), tally)
+            assert tally.states == states
+
     def test_other_settings_run_again_and_other_files_of_a_claim_stay(self, folder: Path, again: Path) -> None:
         (again / "00123" / "lesson.html").write_text("kept")
         tally = Tally()
@@ -185,6 +201,35 @@ def test_a_notebook_that_fails_is_kept_and_the_next_run_clears_it(tmp_path: Path
     write(folder, "A")
     assert batch(folder, tmp_path / "out", resume=True).states == {"done": 1}
     assert not (tmp_path / "out" / "_failed" / "A.ipynb").exists()
+
+
+@pytest.mark.slow
+def test_a_full_disk_is_named_for_each_record_and_resume_goes_on(tmp_path: Path) -> None:
+    """No file may grow past 100 kB, as on a disk with so much left; a page has more, a ledger line less."""
+    folder, out = write(tmp_path / "in", "A", "B"), tmp_path / "out"
+    limit = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (50_000, 50_000)); "
+    code = f"{limit}from stripdown.cli import run; raise SystemExit(run(['batch', 'in', '--out', 'out']))"
+    full = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True)
+    assert full.returncode == 1
+    assert "File too large" in full.stderr
+    assert "--resume" in full.stderr
+    assert "Traceback" not in full.stderr
+    assert [line["state"] for line in ledger(out)] == ["failed", "failed"]
+    assert not list(out.glob("[AB]"))
+    assert _leftovers(out) == []
+    assert batch(folder, out, resume=True).states == {"done": 2}
+    assert done(out) == ["A", "B"]
+
+
+@pytest.mark.slow
+def test_a_file_in_the_place_of_one_claim_costs_that_claim(tmp_path: Path) -> None:
+    folder, out = write(tmp_path / "in", "A", "B"), tmp_path / "out"
+    out.mkdir()
+    (out / "A").write_text("mine")
+    tally = batch(folder, out)
+    assert tally.states == {"done": 1, "failed": 1}
+    assert "A is a file" in tally.faults[0].what
+    assert (out / "A").read_text() == "mine"
 
 
 @pytest.mark.slow

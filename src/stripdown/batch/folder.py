@@ -19,7 +19,7 @@ def whole(target: Path) -> Iterator[Path]:
     Raises OSError, also where a file stands in its place.
     """
     if target.exists() and not target.is_dir():
-        raise FileExistsError(errno.EEXIST, f"{target.name} is a file that stands where its folder belongs", str(target))
+        raise FileExistsError(errno.EEXIST, f"{target.name} is a file, not a folder", str(target))
     with tempfile.TemporaryDirectory(prefix=_NEW, dir=target.parent, ignore_cleanup_errors=True) as holder:
         fresh = Path(holder) / target.name
         fresh.mkdir()

@@ -152,8 +152,11 @@ def nursery() -> Nursery:
     """The nursery of this process, started when first asked for, and again where it was ended from outside."""
     if not _opened:
         atexit.register(lambda: _opened[-1].close())
-    if not _opened or _opened[-1].ended:
-        _opened[:] = [Nursery()]
+    elif not _opened[-1].ended:
+        return _opened[-1]
+    else:
+        _opened.pop().close()
+    _opened.append(Nursery())
     return _opened[-1]
 
 

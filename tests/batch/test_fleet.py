@@ -1,0 +1,40 @@
+"""The fleet notebook run by `batch.fleet.run`: its files, and parameters that narrow what it counts."""
+
+import json
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from stripdown.batch import fleet
+from stripdown.batch.settings import Settings
+from tests.fleet.made import line, population
+
+
+@pytest.mark.slow
+def test_parameters_narrow_the_fleet_and_ask_about_a_change(tmp_path: Path) -> None:
+    """Two of three returns are of the model; before and after the change one of them each."""
+    sites = ("north", "south", "north")
+    lines = [
+        line(f"A{i}", serial=str(i), age=200 + 300 * i, site=site, model="K6-220" if i == 1 else "K4-150")
+        for i, site in enumerate(sites)
+    ]
+    rows = [f"{i},{'K6-220' if i % 4 == 1 else 'K4-150'},{sites[i % 3]},crew,,2020-01-01," for i in range(12)]
+    units = population(tmp_path, rows).file
+    groups = {"model": ("K4-150",), "site": (), "contractor": (), "changed_sites": ("north",)}
+    answer = fleet.run(
+        lines, tmp_path / "out", Settings(), population=Path(units), change=date(2021, 1, 1), groups=groups
+    )
+    assert answer["returns"] == 2
+    assert [m["model"] for m in answer["life"]] == ["K4-150"]
+    changes = [c["what"] for c in answer["comparisons"] if c["dimension"] == "date"]
+    assert changes == [
+        "after 2021-01-01 against before at north",
+        "after 2021-01-01 against before elsewhere than at north",
+    ]
+    folder = tmp_path / "out" / "fleet"
+    assert json.loads((folder / "fleet.json").read_text(encoding="utf-8")) == answer
+    assert {"fleet.html", "fleet.pdf", "returns.csv", "columns.csv", "notices.csv"} <= {
+        f.name for f in folder.iterdir()
+    }
+    assert "Only model" in (folder / "fleet.html").read_text(encoding="utf-8")
