@@ -4,6 +4,7 @@ import re
 from io import BytesIO
 from itertools import pairwise
 
+import pytest
 from pypdf import PdfReader
 
 from stripdown import pages
@@ -22,14 +23,25 @@ def _printed(raw: bytes) -> str:
     return " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(raw)).pages).split())
 
 
-def test_sections_stand_in_their_order() -> None:
-    html = pages.fleet_html(fleets.report())
+@pytest.fixture(scope="module")
+def html() -> str:
+    """The page of the full report."""
+    return pages.fleet_html(fleets.report())
+
+
+@pytest.fixture(scope="module")
+def pdf() -> bytes:
+    """The same in print."""
+    return pages.fleet_pdf(fleets.report())
+
+
+def test_sections_stand_in_their_order(html: str) -> None:
     seen = re.findall(r"<h2 [^>]*>([^<]*)</h2>", html)
     assert seen == [title for _, title, _ in pages.FLEET_SECTIONS]
 
 
-def test_numbers_stand_on_page_and_in_print() -> None:
-    page, print_ = _seen(pages.fleet_html(fleets.report())), _printed(pages.fleet_pdf(fleets.report()))
+def test_numbers_stand_on_page_and_in_print(html: str, pdf: bytes) -> None:
+    page, print_ = _seen(html), _printed(pdf)
     for said in (
         "24 % (18 to 31) were sound",
         "36 % (30 to 43) need not have come back",
@@ -75,14 +87,14 @@ def test_every_interval_says_its_level() -> None:
                 assert "95 %" in told or block["caption"].startswith("Said so sure"), block["caption"]
 
 
-def test_what_was_chosen_stands_at_the_head() -> None:
-    page = _seen(pages.fleet_html(fleets.report()))
+def test_what_was_chosen_stands_at_the_head(html: str) -> None:
+    page = _seen(html)
     assert "Only model K4-150, K6-220" in page
     assert "Change 1 Jun 2024" in page
 
 
-def test_shape_is_read_by_its_interval() -> None:
-    page = _seen(pages.fleet_html(fleets.report()))
+def test_shape_is_read_by_its_interval(html: str) -> None:
+    page = _seen(html)
     assert "wear: the older, the likelier to fail" in page  # 1.79 to 2.52, all above 1
     assert "early failures" in page  # 0.60 to 0.84, all below 1
 
@@ -112,11 +124,10 @@ def test_figures_say_what_they_show() -> None:
     assert lives.rates(report, "duty") is None
 
 
-def test_site_names_stay_text() -> None:
-    html = pages.fleet_html(fleets.report())
+def test_site_names_stay_text(html: str, pdf: bytes) -> None:
     assert "<b>pier" not in html
     assert "&lt;b&gt;pier 4&lt;/b&gt;" in html
-    assert "<b>pier 4</b>" in _printed(pages.fleet_pdf(fleets.report()))
+    assert "<b>pier 4</b>" in _printed(pdf)
 
 
 def test_nothing_to_report_is_a_page_too() -> None:
@@ -126,10 +137,10 @@ def test_nothing_to_report_is_a_page_too() -> None:
     assert pages.fleet_pdf(fleets.empty())[:5] == b"%PDF-"
 
 
-def test_same_report_same_bytes() -> None:
-    first, again = fleets.report(), dict(reversed(list(fleets.report().items())))
-    assert pages.fleet_html(first) == pages.fleet_html(again)
-    assert pages.fleet_pdf(first) == pages.fleet_pdf(again)
+def test_same_report_same_bytes(html: str, pdf: bytes) -> None:
+    again = dict(reversed(list(fleets.report().items())))
+    assert pages.fleet_html(again) == html
+    assert pages.fleet_pdf(again) == pdf
 
 
 def test_every_fleet_section_stands_alone() -> None:
