@@ -17,6 +17,7 @@ _TAKES = {"intake": "record", "lesson": "record", "explorer": "results"}
 @click.command("open", cls=Job, example="stripdown open intake returns/nb-0117.toml")
 @click.argument("workbook", type=click.Choice(list(_TAKES)))
 @click.argument("path", required=False, type=click.Path(path_type=Path))
+@click.option("--claim", default="", metavar="CLAIM", help="Which record, where PATH holds several.")
 @click.option("--population", type=options.FILE, metavar="FILE", help="Explorer: table of all units, returned or not.")
 @click.option("--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Explorer: last day observed.")
 @options.shared("out", *options.TABLES, "system")
@@ -24,6 +25,7 @@ _TAKES = {"intake": "record", "lesson": "record", "explorer": "results"}
 def open_(
     workbook: str,
     path: Path | None,
+    claim: str,
     population: Path | None,
     until: datetime | None,
     out: Path,
@@ -46,7 +48,7 @@ def open_(
     if workbook == "intake":
         path = path or _free(out / "records")
         try:
-            _can_be_taken_up(path)
+            _can_be_taken_up(path, claim)
         except RecordError as faulty:
             click.echo(plain_lines(str(faulty)), err=True)
             return 1
@@ -55,7 +57,7 @@ def open_(
     if population:
         _can_be_counted(population)
     last = until.date().isoformat() if until else ""
-    wanted = {_TAKES[workbook]: path, "population": population, "until": last, "out": out} | chosen
+    wanted = {_TAKES[workbook]: path, "claim": claim, "population": population, "until": last, "out": out} | chosen
     for ending in ("SIGTERM", "SIGHUP"):  # a terminal that is closed ends the server too
         if hasattr(signal, ending):
             signal.signal(getattr(signal, ending), signal.default_int_handler)
@@ -66,8 +68,8 @@ def open_(
                 address = server.open(notebook)
                 click.echo(address)
                 click.echo("ctrl-C ends it" + (f"; {_TAKES[workbook]}: {plain(str(path))}" if path else ""), err=True)
-                if browser:
-                    webbrowser.open(address)
+                if browser and not webbrowser.open(address):
+                    click.echo("no browser was found here: open the address above in one", err=True)
                 server.process.wait()
         except KeyboardInterrupt:
             click.echo("ended", err=True)
@@ -82,10 +84,10 @@ def plain_lines(text: str) -> str:
     return "\n".join(plain(line) for line in text.splitlines())
 
 
-def _can_be_taken_up(path: Path) -> None:
+def _can_be_taken_up(path: Path, claim: str) -> None:
     from stripdown.widgets.intake_file import take_up
 
-    take_up(path)
+    take_up(path, claim)
 
 
 def _can_be_counted(population: Path) -> None:

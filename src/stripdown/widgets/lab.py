@@ -184,7 +184,7 @@ def _run_cell(client: Any, cell: Any) -> None:
     answer = client.execute_interactive(cell.source, output_hook=keep, timeout=_RUNS_WITHIN)
     cell.outputs, cell.execution_count = outputs, answer["content"].get("execution_count")
     if answer["content"]["status"] != "ok":
-        said = f"{answer['content'].get('ename')}: {answer['content'].get('evalue')}"
+        said = answer["content"].get("evalue") or answer["content"].get("ename")
         raise LabError(f"the workbook did not run: {said}")
 
 
