@@ -39,6 +39,12 @@ def _handouts(record: Record) -> tuple[str, str]:
     return handout_html(complaint, KNOWLEDGE), _printed(handout_pdf(complaint, KNOWLEDGE))
 
 
+@pytest.fixture(scope="module")
+def handouts() -> tuple[str, str]:
+    """The hand-out of the record, on the screen and as printed text."""
+    return _handouts(RECORD)
+
+
 class _Steps(HTMLParser):
     """The text outside all `<details>`, and the ids and attributes of those on the top level."""
 
@@ -123,12 +129,12 @@ class TestLesson:
         assert "Motor burnt, so electrical." in text
 
     def test_record_text_is_never_markup(self) -> None:
-        hostile = cases.hostile().record
-        made = lesson_html(plan(hostile))
+        hostile = plan(cases.hostile().record)
+        made = lesson_html(hostile)
         assert _Steps(made).tags.isdisjoint({"script", "img"})
         assert "&lt;script&gt;alert(1)&lt;/script&gt;" in made
         assert "{{7*7}}" in made
-        assert "#panic()" in _printed(lesson_pdf(plan(hostile)))
+        assert "#panic()" in _printed(lesson_pdf(hostile))
 
     def test_us_units(self, lesson: Lesson) -> None:
         # the air gaps are judged in mm; a thou is a thousandth of an inch
@@ -137,16 +143,16 @@ class TestLesson:
 
 
 class TestHandout:
-    def test_knows_nothing_but_the_complaint(self) -> None:
+    def test_knows_nothing_but_the_complaint(self, handouts: tuple[str, str]) -> None:
         bare = replace(RECORD, observations=(), readings=(), statements=(), confirmed=(), notices=(), instruments=())
         assert Complaint.of(bare) == Complaint.of(RECORD)
-        assert _handouts(bare) == _handouts(RECORD)
+        assert _handouts(bare) == handouts
 
-    def test_tells_no_answer(self, lesson: Lesson) -> None:
+    def test_tells_no_answer(self, lesson: Lesson, handouts: tuple[str, str]) -> None:
         case = lesson.case
         found = {vocabulary.label(o.finding) for o in RECORD.observations}
         notes = {x for o in RECORD.observations for x in (o.note, o.where) if x}
-        for text in _handouts(RECORD):
+        for text in handouts:
             plain = re.sub(r"<style>.*?</style>|<col style[^>]*>", "", text, flags=re.S)
             assert "%" not in plain
             for told in (*found, *notes, *(c.text for c in case.finding.corrections)):
@@ -156,16 +162,16 @@ class TestHandout:
             for s in RECORD.statements:
                 assert s.text not in plain
 
-    def test_names_every_candidate_alike(self) -> None:
-        html, printed = _handouts(RECORD)
+    def test_names_every_candidate_alike(self, handouts: tuple[str, str]) -> None:
+        html, printed = handouts
         for mechanism in vocabulary.mechanisms():
             name = vocabulary.label(mechanism)
             assert html.count(f">{name}<") == 1
             assert name in printed
         assert "not decided" in printed
 
-    def test_has_room_at_every_station_and_its_caution_before(self) -> None:
-        html, printed = _handouts(RECORD)
+    def test_has_room_at_every_station_and_its_caution_before(self, handouts: tuple[str, str]) -> None:
+        html, printed = handouts
         for station in teaching().stations:
             assert station.title in printed
             assert f'id="{station.id}"' in html
