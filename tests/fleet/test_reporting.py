@@ -123,3 +123,58 @@ def test_every_list_has_its_table() -> None:
     assert len(tables["first"]) == 3
     assert len(tables["returns"]) == 4
     assert list(tables["parts"]["id"]) == ["main_bearing", "stator"]
+    assert {"electrical", "looked_at", "years", "next_checks", "disagree", "calibration", "by_outcome"} <= set(tables)
+    assert tables["by_outcome"].to_dict("records") == [{"id": "replace_compressor", "returns": 4, "total": 8000.0}]
+    assert list(tables["columns"]["column of returns"]) == list(tables["returns"].columns)
+
+
+def test_checks_that_were_missing_are_weighed_over_records_that_are_not_established() -> None:
+    """By hand: B lacks both checks, C one: 0.2 bit in 10 min and 0.4 in 10, mean 0.03 a minute; D is established."""
+    screen = {"id": "oil_screen.blocked", "minutes": 10}
+    other = {"id": "x", "minutes": 5, "gain_bits": 0.1}
+    lines = [
+        line("B", status="open", next_checks=[screen | {"gain_bits": 0.2}, other]),
+        line("C", status="likely", next_checks=[screen | {"gain_bits": 0.4}]),
+        line("D", next_checks=[screen | {"gain_bits": 9.0}]),
+    ]
+    told = report(lines).as_json()["next_checks"]
+    assert told["records"] == 2
+    assert [(c["id"], c["missing"]) for c in told["checks"]] == [("oil_screen.blocked", 2), ("x", 1)]
+    assert told["checks"][0]["gain_bits"] == pytest.approx(0.3)
+    assert told["checks"][0]["bits_per_minute"] == pytest.approx(0.03)
+
+
+def test_electrical_failures_and_where_they_started() -> None:
+    """A ended in the winding (floodback .95, no fault .05), E at the terminals; B, C, D did not end electrically."""
+    ended = report([*FOUR, line("E", first={"terminal_fault": 1.0}, parts=("terminal_plate",))]).as_json()["electrical"]
+    assert ended["records"] == 2
+    assert {r["id"]: r["expected"] for r in ended["first"]} == pytest.approx(
+        {"terminal_fault": 1.0, "floodback": 0.95, "no_fault": 0.05}, abs=1e-6
+    )
+
+
+def test_before_and_after_a_change_at_some_sites_beside_the_others(tmp_path: Path) -> None:
+    """By hand, all at risk from 2020-01-01 to 2021-12-31: at north 3 failed before and none after, at south 2 and 3."""
+    ages = {"north": (100, 200, 300), "south": (100, 200, 500, 600, 700)}
+    lines = [line(f"{site}{a}", serial=f"{site}{a}", age=a, site=site) for site, some in ages.items() for a in some]
+    rows = [f"{site}{a},K4-150,{site},,,2020-01-01," for site, some in ages.items() for a in some]
+    rows += [f"{site}r{i},K4-150,{site},,,2020-01-01," for site in ages for i in range(20)]
+    units = population(tmp_path, rows)
+    answer = report(lines, units, until=date(2021, 12, 31), change=date(2021, 1, 1), changed_sites="north").as_json()
+    looks = {c["what"]: c for c in answer["comparisons"] if c["dimension"] == "date"}
+    at = looks["after 2021-01-01 against before at north"]
+    other = looks["after 2021-01-01 against before elsewhere than at north"]
+    assert (at["observed"], at["ratio"]) == (0, 0)
+    assert other["observed"] == 3
+    assert other["ratio"] > 1
+    assert answer["chosen"] == {"change": "2021-01-01", "changed_sites": "north"}
+
+
+def test_a_look_too_small_to_alarm_is_left_out_and_counted(tmp_path: Path) -> None:
+    """Two failures in all: a site with half the units could show 2 · 1/2² = 0.5 at the least, never 0.05."""
+    rows = [f"{i},K4-150,{'north' if i % 2 else 'south'},,,2020-01-01," for i in range(10)]
+    lines = [line(f"A{i}", serial=str(i), age=300, site="north" if i % 2 else "south") for i in (1, 2)]
+    answer = report(lines, population(tmp_path, rows), until=date(2021, 6, 1)).as_json()
+    sites = [c for c in answer["comparisons"] if c["dimension"] == "site"]
+    assert [c["p_adjusted"] for c in sites] == [None, None]
+    assert answer["looks_too_small"] >= 2

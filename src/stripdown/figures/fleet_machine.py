@@ -19,7 +19,7 @@ def parts(report: Mapping[str, Any]) -> Figure | None:
     if not rows:
         return None
     most = max(r["count"] for r in rows)
-    discs = [_disc(*PLACES[r["id"]], r["count"], most) for r in sorted(rows, key=lambda r: -r["count"])]
+    discs = [_disc(r["id"], r["count"], most) for r in sorted(rows, key=lambda r: -r["count"])]
     elsewhere = [f"{label(r['id'])} {r['count']}" for r in report["parts"] if r["id"] not in PLACES]
     told = "; ".join(f"{label(r['id'])} {r['count']}" for r in rows[:12])
     alt = f"Side view of the machine, number of returns with each part damaged, of {report['returns']}: {told}."
@@ -28,11 +28,13 @@ def parts(report: Mapping[str, Any]) -> Figure | None:
     return wrap(outline() + "".join(discs), _WIDTH, _HEIGHT, title="Where the damage was found", alt=alt)
 
 
-def _disc(x: float, y: float, count: int, most: int) -> str:
+def _disc(part: str, count: int, most: int) -> str:
+    x, y = PLACES[part]
     radius = max(_LEAST, _MOST * sqrt(count / most))
     size = 8.5 if radius < 9 else 11
     return (
+        f"<g><title>{label(part)}: {count}</title>"
         f'<circle cx="{x:g}" cy="{y:g}" r="{radius:.1f}" fill="{BAD}" fill-opacity=".82" stroke="#ffffff"/>'
         f'<text x="{x:g}" y="{y + 0.36 * size:g}" font-size="{size:g}" font-weight="bold" fill="#ffffff" '
-        f'text-anchor="middle">{count}</text>'
+        f'text-anchor="middle">{count}</text></g>'
     )

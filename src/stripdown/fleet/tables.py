@@ -5,6 +5,8 @@ from typing import Any
 
 import pandas as pd
 
+from stripdown.fleet.columns import COLUMNS
+
 _LISTS = (
     "first",
     "causes",
@@ -18,14 +20,26 @@ _LISTS = (
     "months",
     "repeats",
     "notices",
+    "electrical",
+    "looked_at",
+    "years",
+    "next_checks",
+    "disagree",
     "calibration",
+    "by_outcome",
 )
+_HOLDERS = ("quality", "agreement", "costs")
+"""Keys whose lists are tables of their own."""
 
 
 def tables(answer: Mapping[str, Any], returns: pd.DataFrame) -> dict[str, pd.DataFrame]:
     """Name → table; empty ones too, so that a missing figure is seen to be missing."""
     out = {"returns": returns.reset_index(drop=True)}
-    out |= {name: pd.DataFrame(_scalars(answer.get(name) or [])) for name in _LISTS if name != "incidence"}
+    out["columns"] = pd.DataFrame(COLUMNS.items(), columns=["column of returns", "what it says [unit]"])
+    inner = {name: rows for key in _HOLDERS for name, rows in (answer.get(key) or {}).items() if isinstance(rows, list)}
+    inner |= {"electrical": answer["electrical"]["first"], "next_checks": answer["next_checks"]["checks"]}
+    lists = {name: rows for name, rows in answer.items() if isinstance(rows, list)} | inner
+    out |= {name: pd.DataFrame(_scalars(lists.get(name) or [])) for name in _LISTS if name != "incidence"}
     out["incidence"] = pd.DataFrame(
         [
             {"model": r["model"], "mechanism": r["mechanism"], "at_days": d, "value": v, "low": lo, "high": hi}
