@@ -113,9 +113,12 @@ def make(name: str) -> dict[str, object]:
     low = max(LOWEST, -55.0) if name == "R744" else LOWEST
     high = min(HIGHEST, critical - 5.0)
     temperatures = np.linspace(low, high, 131) + 273.15
-    table: dict[str, object] = {"name": name, "halocarbon": halocarbon, "critical": critical, "range": [low, high]}
-    for side, quality in (("bubble", 0.0), ("dew", 1.0)):
-        t, p = saturation(state, quality, temperatures)
+    table: dict[str, object] = {"name": name, "halocarbon": halocarbon, "critical": critical}
+    sides = {side: saturation(state, quality, temperatures) for side, quality in (("bubble", 0.0), ("dew", 1.0))}
+    # the range ends where the solver still did both sides: beyond, the way back from a pressure has no end to stand on
+    held = [t - 273.15 for t, _ in sides.values()]
+    table["range"] = [round(max(float(t.min()) for t in held), 6), round(min(float(t.max()) for t in held), 6)]
+    for side, (t, p) in sides.items():
         table[f"{side}_pressure"] = line(1.0 / t, np.log(p))
         off = np.abs(np.exp(value(table[f"{side}_pressure"], 1.0 / t)) / p - 1.0)
         table[f"{side}_error_percent"] = round(100.0 * float(np.quantile(off, 0.99)), 5)

@@ -36,7 +36,7 @@ def test_saturation_against_coolprop(name):
         (0.0, rf.bubble_temperature, rf.bubble_pressure),
         (1.0, rf.dew_temperature, rf.dew_pressure),
     ):
-        for t in np.arange(fluid.low + 0.4, fluid.high, 7.3):
+        for t in (fluid.low, *np.arange(fluid.low + 0.4, fluid.high, 7.3), fluid.high):
             try:
                 state.update(cp.QT_INPUTS, quality, t + 273.15)
             except ValueError:  # a gap of the solver
