@@ -13,7 +13,7 @@ from stripdown.pages.show import Paper, Show
 
 _BOX = "☐"
 _GRADES = ("sound", "slight", "heavy, yes", "cannot read", "not looked at")
-_LOOK = (("Part", 2.1), ("Look for", 2.4), *((g, 0.95) for g in _GRADES), ("Cyl.", 0.8), ("Photo, note", 2.6))
+_LOOK = (("Part", 2.1), ("Look for", 2.4), *((g, 1.05) for g in _GRADES), ("Cyl.", 0.8), ("Photo, note", 2.4))
 _MEASURE = (
     ("Measure", 2.6),
     ("Between", 1.2),
@@ -55,7 +55,10 @@ def content(sheet: Sheet, knowledge: Knowledge, show: Show) -> dict[str, Any]:
 
 
 def _opening(knowledge: Knowledge) -> dict[str, Any]:
-    fields = ("Claim", "Serial", "Refrigerant, oil", "Run hours", "Installed", "Failed", "Site", "Contractor")
+    fields = (
+        *("Claim", "Serial", "Model", "Refrigerant, oil", "Run hours", "Failed when", "Installed", "Failed on"),
+        *("Site, altitude", "Contractor"),
+    )
     alarms = ("Oil", "Motor heat", "Discharge heat", "Phase", "Locked rotor", "Starts, hours")
     made = [
         b.caution([FIRST_OF_ALL, knowledge.general_caution]),
