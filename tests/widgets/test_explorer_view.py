@@ -46,7 +46,7 @@ def shown(html: str) -> str:
 
 
 def test_bars_say_value_interval_and_number(view: View) -> None:
-    assert [r.button.description for r in view.rows[:2]] == [HOSTILE, FORMULA]
+    assert [r.button.description for r in view.rows[:2]] == [f"▷ {HOSTILE}", f"▷ {FORMULA}"]
     assert shown(view.rows[0].track.value).startswith("50 % (")
     assert shown(view.rows[0].track.value).endswith("of 20")
     assert "35 %" in shown(view.title.value)  # 14 of 40

@@ -41,7 +41,7 @@ def workbook(fleet: Opened, *, out: str = "", page_of: PageOf | None = None) -> 
 
 def front() -> tuple[Any, Any]:
     """Style and scripts of the workbook, to be displayed before it."""
-    return browser.front(_STYLE.read_text(encoding="utf-8"))
+    return browser.front(f"<style>{_STYLE.read_text(encoding='utf-8')}</style>")
 
 
 class View:
@@ -199,11 +199,7 @@ class View:
         for row, bar in zip(self.rows, [*bars, *[None] * (BARS - len(bars))], strict=True):
             _shown(row.box, bar is not None)
             if bar is not None:
-                opened = bar.name == explorer.opened
-                row.button.description = f"{'▶ ' if opened else ''}{words.name_words(choice.by, bar.name)}"
-                row.button.remove_class("sd-open")
-                if opened:
-                    row.button.add_class("sd-open")
+                _marked(row.button, words.name_words(choice.by, bar.name), bar.name == explorer.opened)
                 row.track.value = words.track(bar, choice, top)
         self.bar_pages.refresh(explorer.bar_page, len(choice.groups) if bars else 0, BARS)
 
@@ -211,10 +207,7 @@ class View:
         explorer = self.explorer
         panel = explorer.panel
         for name, tab in self.tabs.items():
-            tab.description = f"{'▶ ' if name == panel else ''}{_PANEL_WORDS[name]}"
-            tab.remove_class("sd-open")
-            if name == panel:
-                tab.add_class("sd-open")
+            _marked(tab, _PANEL_WORDS[name], name == panel)
         curved, read = panel in CURVES, panel == "records" and explorer.record is not None
         for box in (self.title, self._bars):
             _shown(box, not curved and not read)
@@ -288,6 +281,14 @@ def _fill(chosen: Any, options: Sequence[tuple[str, Any]], value: Any) -> None:
         chosen.options = options
     if chosen.value != value:
         chosen.value = value
+
+
+def _marked(button: Any, title: str, opened: bool) -> None:
+    """Open or not, by a mark as wide either way, so that nothing moves under the finger."""
+    button.description = f"{'▶' if opened else '▷'} {title}"
+    button.remove_class("sd-open")
+    if opened:
+        button.add_class("sd-open")
 
 
 def _shown(widget: Any, yes: bool) -> None:
