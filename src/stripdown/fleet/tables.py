@@ -37,7 +37,8 @@ def tables(answer: Mapping[str, Any], returns: pd.DataFrame) -> dict[str, pd.Dat
     out = {"returns": returns.reset_index(drop=True)}
     out["columns"] = pd.DataFrame(COLUMNS.items(), columns=["column of returns", "what it says [unit]"])
     inner = {name: rows for key in _HOLDERS for name, rows in (answer.get(key) or {}).items() if isinstance(rows, list)}
-    inner |= {"electrical": answer["electrical"]["first"], "next_checks": answer["next_checks"]["checks"]}
+    for name, key in (("electrical", "first"), ("next_checks", "checks")):
+        inner[name] = (answer.get(name) or {}).get(key, [])
     lists = {name: rows for name, rows in answer.items() if isinstance(rows, list)} | inner
     out |= {name: pd.DataFrame(_scalars(lists.get(name) or [])) for name in _LISTS if name != "incidence"}
     out["incidence"] = pd.DataFrame(
