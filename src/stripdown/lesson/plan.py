@@ -171,7 +171,7 @@ class _Planner:
         """(most information a minute, most minutes) among the looks that are still possible."""
         evidence = _part_of(self.known.evidence, so_far)
         possible = open_checks(self.knowledge, evidence)
-        posterior = everything(self.network, evidence.likelihoods, list(possible))
+        posterior = everything(self.network, evidence.likelihoods)
         looks = [NextLook(g.finding, g.step.title, g.minutes, g.gain) for g in gains(self.network, posterior, possible)]
         best = max(looks, key=lambda x: (x.gain_bits / x.minutes, x.finding), default=None)
         dearest = max(looks, key=lambda x: (x.minutes, x.gain_bits, x.finding), default=None)

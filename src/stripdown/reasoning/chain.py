@@ -125,7 +125,7 @@ def _path(
         if state.id == headline or float(posterior.states[state.id][0]) < LIKELY_STATE:
             continue
         links = [x for x in state.links if fits(x.when, network.context)]
-        scope = network.families[network.index[state.id]][0][:-1]
+        scope = network.family(network.index[state.id])[0][:-1]
         belief = posterior.beliefs.marginal(*scope, network.index[state.id])[..., 1, 0]
         shares, _ = acted(network, links, state.otherwise, scope, belief)
         for link, share in zip(links, shares, strict=True):

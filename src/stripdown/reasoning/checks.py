@@ -4,53 +4,66 @@ What one step of the teardown shows comes for the same minutes, so steps are ord
 tell together, and the findings of a step by their own information.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache, reduce
 
 import numpy as np
 
 from stripdown.knowledge.model import Knowledge, Step
-from stripdown.reasoning.decide import Costs, admitted, expected_cost, members
-from stripdown.reasoning.infer import Posterior, everything
+from stripdown.reasoning.decide import Costs, Looked, admitted, expected_cost, members, priced
+from stripdown.reasoning.infer import Asked, Posterior, posterior_of
+from stripdown.reasoning.junction import divided, total
 from stripdown.reasoning.model import ESTABLISHED, Check, Evidence
-from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.network import Leaf, Network, Vector
 
 CONSIDERED = 12
 """Checks for which the saving is worked out, in the order in which they are proposed."""
 LISTED = 8
 OF_ONE_STEP = 3
 """So many findings of a step are named at most: the others are seen with them."""
+AT_ONCE = 24
+"""Batch entries that are worked at a time."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Candidate:
+class Candidate:
+    """A check that could be made: its step, minutes with what must be opened first, information [bit]."""
+
     finding: str
     step: Step
     minutes: float
     gain: float
     surer: float
     """Expected fall of the chance to be wrong when the mechanism is named by its odds, 1 - sum of p squared."""
-    levels: Vector
-    """P(level) given the findings."""
+    place: int
+    """Its row in what all open checks would tell."""
 
 
 def open_checks(knowledge: Knowledge, evidence: Evidence) -> dict[str, tuple[Step, float]]:
     """Finding not yet looked at → (its step, minutes with what must be opened first), where the teardown still
     allows it."""
-    step_of, by_id, done = _stage(knowledge, evidence)
-    out = {}
-    for finding, step in step_of.items():
-        if finding in evidence.likelihoods or (set(step.until) & done):
-            continue
-        out[finding] = (step, sum(by_id[s].minutes for s in _to_do(step, by_id, done)))
+    by_step, _ = _steps(knowledge)
+    by_id, done = _stage(knowledge, evidence)
+    out: dict[str, tuple[Step, float]] = {}
+    for step, findings in by_step:
+        if not set(step.until) & done:
+            check = step, sum(by_id[s].minutes for s in _to_do(step, by_id, done))
+            out |= {f: check for f in findings if f not in evidence.likelihoods}
     return out
 
 
-def _stage(knowledge: Knowledge, evidence: Evidence) -> tuple[dict[str, Step], dict[str, Step], set[str]]:
-    """(finding → its step, id → step, ids of the steps made)."""
-    step_of = {f: s for s in knowledge.steps for f in _findings_of(knowledge, s)}
-    done = {step_of[f].id for f in evidence.likelihoods if f in step_of}
-    return step_of, {s.id: s for s in knowledge.steps}, done
+@lru_cache(maxsize=8)
+def _steps(knowledge: Knowledge) -> tuple[list[tuple[Step, list[str]]], dict[str, str]]:
+    """(each step with its findings, finding → id of the step that gives it)."""
+    step_of = {f: s.id for s in knowledge.steps for f in _findings_of(knowledge, s)}
+    return [(s, [f for f, name in step_of.items() if name == s.id]) for s in knowledge.steps], step_of
+
+
+def _stage(knowledge: Knowledge, evidence: Evidence) -> tuple[dict[str, Step], set[str]]:
+    """(id → step, ids of the steps made)."""
+    _, step_of = _steps(knowledge)
+    return {s.id: s for s in knowledge.steps}, {step_of[f] for f in evidence.likelihoods if f in step_of}
 
 
 def _to_do(step: Step, by_id: Mapping[str, Step], done: set[str]) -> set[str]:
@@ -69,25 +82,70 @@ def _findings_of(knowledge: Knowledge, step: Step) -> list[str]:
 _NO_CHECK = ("cylinders.one_or_two_of_many", "history.earlier_burn")
 
 
-def gains(network: Network, posterior: Posterior, findings: Mapping[str, tuple[Step, float]]) -> list[_Candidate]:
-    """Expected entropy drop of `first` [bit] for each finding, exactly, from the calibrated tree."""
-    now = posterior.first[:, 0]
-    before, sure = _entropy(now), float(now @ now)
-    out = []
-    for finding, (step, minutes) in findings.items():
-        leaf = network.leaf(finding)
-        joint = posterior.beliefs.marginal(*leaf.scope)[..., 0]
-        by_first = (leaf.table[..., 0] * joint).reshape(len(leaf.table), len(network.mechanisms), -1).sum(axis=2)
-        levels = by_first.sum(axis=1)
-        after = sum(p * _entropy(row / p) for p, row in zip(levels, by_first, strict=True) if p > 0.0)
-        surer = sum(float(row @ row) / p for p, row in zip(levels, by_first, strict=True) if p > 0.0) - sure
-        out.append(_Candidate(finding, step, minutes, float(max(0.0, before - after)), max(0.0, surer), levels))
-    return out
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What each of some findings would tell of each record of a batch."""
+
+    findings: tuple[str, ...]
+    by_first: Vector
+    """P(level, first | findings so far), shape (findings, levels, mechanisms, batch); levels filled up with zeros."""
+    levels: Vector
+    """P(level | findings so far), shape (findings, levels, batch)."""
+    gain: Vector
+    """Expected entropy drop of `first` [bit], shape (findings, batch)."""
+    surer: Vector
+    """Expected fall of 1 - sum of p squared over the first mechanisms, same shape."""
 
 
-def _entropy(p: Vector) -> float:
-    positive = p[p > 0.0]
-    return float(-(positive * np.log2(positive)).sum())
+def tell(posterior: Posterior, findings: Sequence[str]) -> Told:
+    """Expected entropy drop of `first` for each finding and record, exactly, from the calibrated tree."""
+    networks = [a.network for a in posterior.asked]
+    knowledge = posterior.network.knowledge
+    most = max((len(f.levels) for f in knowledge.findings.values()), default=0) + 1
+    by_first = np.zeros((len(findings), most, len(knowledge.mechanisms), len(networks)))
+    for i, finding in enumerate(findings):
+        for leaf, columns in _leaves(networks, finding):
+            joint = posterior.beliefs.marginal(*leaf.scope)[..., columns]
+            states = tuple(range(1, joint.ndim - 1))
+            for level, row in enumerate(leaf.table):
+                by_first[i, level][:, columns] = (row * joint).sum(axis=states)
+    levels = _over_first(by_first)
+    after = (_information(levels) - _over_first(_information(by_first))).transpose(1, 0, 2)
+    gain = -total(_information(posterior.first)) - reduce(np.add, after, np.zeros(1))
+    squares = divided(_over_first(by_first * by_first), levels).transpose(1, 0, 2)
+    surer = reduce(np.add, squares, np.zeros(1)) - total(posterior.first * posterior.first)
+    return Told(tuple(findings), by_first, levels, np.maximum(gain, 0.0), np.maximum(surer, 0.0))
+
+
+def _leaves(networks: Sequence[Network], finding: str) -> Iterator[tuple[Leaf, slice | list[int]]]:
+    """The leaves of a finding in some networks, each with the batch entries it holds for."""
+    distinct = {id(n): n for n in networks}
+    leaves = {key: n.leaf(finding) for key, n in distinct.items()}
+    tables = {id(leaf.table): leaf for leaf in leaves.values()}
+    if len(tables) == 1:
+        yield next(iter(tables.values())), slice(None)
+        return
+    for table, leaf in tables.items():
+        yield leaf, [j for j, n in enumerate(networks) if id(leaves[id(n)].table) == table]
+
+
+def _over_first(table: Vector) -> Vector:
+    """Sum over the mechanisms, in one order whatever the length of the batch."""
+    return np.asarray(reduce(np.add, table.transpose(2, 0, 1, 3)))
+
+
+def _information(p: Vector) -> Vector:
+    return np.asarray(p * np.log2(np.where(p > 0.0, p, 1.0)))
+
+
+def gains(network: Network, posterior: Posterior, findings: Mapping[str, tuple[Step, float]]) -> list[Candidate]:
+    """Expected entropy drop of `first` [bit] for each finding, for one record."""
+    return _candidates(tell(posterior, list(findings)), 0, findings)
+
+
+def _candidates(told: Told, j: int, findings: Mapping[str, tuple[Step, float]]) -> list[Candidate]:
+    gain, surer = told.gain[:, j].tolist(), told.surer[:, j].tolist()
+    return [Candidate(f, *findings[f], gain[i], surer[i], i) for i, f in enumerate(told.findings) if f in findings]
 
 
 def next_checks(
@@ -99,43 +157,42 @@ def next_checks(
     A check is worth its time where it saves more than it costs; and, as long as nothing is established, where its step
     makes the mechanism surer by more than it costs: a single finding seldom changes the outcome where several do.
     """
-    told = _told(knowledge, evidence, gains(network, posterior, open_checks(knowledge, evidence)))
-    considered = _in_order(told)[:CONSIDERED]
-    if not considered:
-        return (), None
-    savings = _savings(network, knowledge, costs, evidence, posterior, considered)
-    price = {c.finding: c.minutes / 60.0 * costs.amounts["bench_hour"] for c in considered}
-    missed = 0.0 if float(posterior.first.max()) >= ESTABLISHED else costs.error["first_mechanism_missed"]
-    checks = [
-        Check(
-            c.finding,
-            c.gain,
-            savings[c.finding],
-            c.minutes,
-            c.step.caution,
-            f"{c.step.title}: {c.finding.replace('_', ' ').replace('.', ' ', 1)}",
-        )
-        for c in considered
-        if max(savings[c.finding], missed * told[c]) > price[c.finding]
-    ]
-    current = _best_cost(knowledge, costs, evidence, posterior)[0]
-    after = [current - savings[c] + price[c] for c in savings]
-    after += _bundles(network, knowledge, costs, evidence, posterior, float(current))
-    return tuple(checks[:LISTED]), float(min(after) + costs.amounts["inspection"])
+    return next_checks_of(knowledge, costs, [evidence], posterior)[0]
 
 
-def _told(knowledge: Knowledge, evidence: Evidence, candidates: list[_Candidate]) -> dict[_Candidate, float]:
+def next_checks_of(
+    knowledge: Knowledge, costs: Costs, evidences: Sequence[Evidence], posterior: Posterior
+) -> list[tuple[tuple[Check, ...], float | None]]:
+    """The same for each record of a batch."""
+    possible = [open_checks(knowledge, e) for e in evidences]
+    told = tell(posterior, sorted({f for p in possible for f in p}))
+    plans = [_Plan(knowledge, costs, e, posterior, j, told, possible[j]) for j, e in enumerate(evidences)]
+    wanted = [(plan, name, asked) for plan in plans for name, asked in plan.wanted()]
+    for start in range(0, len(wanted), AT_ONCE):
+        some = wanted[start : start + AT_ONCE]
+        then = posterior_of([asked for *_, asked in some])
+        findings = sorted({c.finding for plan, *_ in some for c in plan.considered})
+        shown = tell(then, findings)
+        for j, (plan, name, _) in enumerate(some):
+            plan.learn(name, then, shown, j)
+    return [plan.result() for plan in plans]
+
+
+def _by_step(knowledge: Knowledge, evidence: Evidence, candidates: list[Candidate]) -> dict[Candidate, float]:
     """Candidate → how much surer its step makes the mechanism, with the steps that come before it. Findings of one
     state tell partly the same, so their sum is an upper bound."""
-    _, by_id, done = _stage(knowledge, evidence)
+    by_id, done = _stage(knowledge, evidence)
     of_step: dict[str, float] = {}
     for c in candidates:
         of_step[c.step.id] = of_step.get(c.step.id, 0.0) + c.surer
-    together = {c.step.id: sum(of_step.get(s, 0.0) for s in _to_do(c.step, by_id, done)) for c in candidates}
+    steps = {c.step.id: c.step for c in candidates}
+    together = {
+        name: sum(of_step.get(s, 0.0) for s in sorted(_to_do(step, by_id, done))) for name, step in steps.items()
+    }
     return {c: together[c.step.id] for c in candidates}
 
 
-def _in_order(told: Mapping[_Candidate, float]) -> list[_Candidate]:
+def _in_order(told: Mapping[Candidate, float]) -> list[Candidate]:
     """Steps by what they tell a minute; of each the findings that tell most by themselves."""
     ordered = sorted(told, key=lambda c: (-told[c] / c.minutes, c.step.id, -c.gain, c.finding))
     named: dict[str, int] = {}
@@ -147,80 +204,135 @@ def _in_order(told: Mapping[_Candidate, float]) -> list[_Candidate]:
     return out
 
 
-def _bundles(
-    network: Network, knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior, current: float
-) -> list[float]:
-    """Expected cost when all that a part-only repair still waits for is looked at together: that repair where all of
-    it is sound, else the best of today."""
-    _, pending = admitted(knowledge, evidence)
-    possible = open_checks(knowledge, evidence)
-    out = []
-    for outcome, groups in pending.items():
+class _Plan:
+    """The checks of one record: the most telling ones, and what else must be known to price them."""
+
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        costs: Costs,
+        evidence: Evidence,
+        posterior: Posterior,
+        j: int,
+        told: Told,
+        possible: Mapping[str, tuple[Step, float]],
+    ) -> None:
+        self._rules, self._costs, self._possible = knowledge.dispositions, costs, possible
+        self._knowledge, self._told, self._j = knowledge, told, j
+        self._posterior, self._asked = posterior, posterior.asked[j]
+        self._surer = _by_step(knowledge, evidence, _candidates(told, j, possible))
+        self.considered = _in_order(self._surer)[:CONSIDERED]
+        looked = Looked(knowledge, evidence)
+        self._now, self._pending = admitted(knowledge, looked)
+        self._then = {
+            (c.finding, there): admitted(knowledge, looked.and_then(c.finding, there=there))[0]
+            for c in self.considered
+            for there in (True, False)
+        }
+        self._risks: dict[str, dict[str, Vector]] = {}
+        """State → finding → P(level and the state | findings)."""
+        self._bundles: dict[str, float] = {}
+
+    def wanted(self) -> Iterator[tuple[str, Asked]]:
+        """What to ask the network: the record with each hidden state there that can make an outcome fail, and with
+        all found sound that a part-only repair waits for."""
+        if not self.considered:
+            return
+        network, likelihoods = self._asked.network, self._asked.likelihoods
+        outcomes = {o for now in (*self._then.values(), self._now) for o in now}
+        for state in sorted({r for o in outcomes for r in self._rules[o].risk if r in network.states}):
+            yield state, Asked(network, likelihoods, {network.index[state]: np.array([0.0, 1.0])})
+        for outcome in self._pending:
+            chosen = self._bundle(outcome)
+            if chosen is not None:
+                sound = {f: _first_level(network, f) for f in chosen}
+                yield f"bundle {outcome}", Asked(network, {**likelihoods, **sound})
+
+    def learn(self, name: str, then: Posterior, shown: Told, j: int) -> None:
+        """Take in entry `j` of the answer to something that was wanted."""
+        before = self._posterior.log_evidence[self._j]
+        share = float(np.exp(then.log_evidence[j] - before))
+        if name.startswith("bundle "):
+            outcome = name.removeprefix("bundle ")
+            repaired = float(expected_cost(self._rules[outcome], self._costs, then.entry(j))[0])
+            current = self._current()
+            self._bundles[outcome] = share * min(repaired, current) + (1.0 - share) * current
+        else:
+            place = {f: i for i, f in enumerate(shown.findings)}
+            self._risks[name] = {c.finding: share * shown.levels[place[c.finding], :, j] for c in self.considered}
+
+    def result(self) -> tuple[tuple[Check, ...], float | None]:
+        """(checks worth their time, expected cost when the best one is made first)."""
+        if not self.considered:
+            return (), None
+        current, bench_hour = self._current(), self._costs.amounts["bench_hour"]
+        after = []
+        checks = []
+        sure = float(self._posterior.first[:, self._j].max()) >= ESTABLISHED
+        missed = 0.0 if sure else self._costs.error["first_mechanism_missed"]
+        for c, saving in zip(self.considered, self._savings(current), strict=True):
+            price = c.minutes / 60.0 * bench_hour
+            after.append(current - saving + price)
+            if max(saving, missed * self._surer[c]) > price:
+                text = f"{c.step.title}: {c.finding.replace('_', ' ').replace('.', ' ', 1)}"
+                checks.append(Check(c.finding, c.gain, saving, c.minutes, c.step.caution, text))
+        for outcome, cost in self._bundles.items():
+            chosen = self._bundle(outcome) or {}
+            minutes = sum({step.id: m for step, m in chosen.values()}.values())
+            after.append(minutes / 60.0 * bench_hour + cost)
+        return tuple(checks[:LISTED]), float(min(after) + self._costs.amounts["inspection"])
+
+    def _current(self) -> float:
+        now = [self._rules[o] for o in self._now]
+        entry = self._posterior.entry(self._j)
+        return min(float(expected_cost(o, self._costs, entry)[0]) for o in now)
+
+    def _savings(self, current: float) -> list[float]:
+        """Expected fall of the least expected cost when each check is made; outcomes that wait for it count where it
+        comes out sound."""
+        network, places = self._asked.network, [c.place for c in self.considered]
+        levels = self._told.levels[places, :, self._j]
+        share = self._told.by_first[places, :, :, self._j].transpose(2, 0, 1)
+        first = divided(share, levels)
+        costs = {}
+        for outcome in {o for now in self._then.values() for o in now}:
+            risks = [self._risk(network, r, share, levels) for r in self._rules[outcome].risk]
+            no_fault = network.first_index["no_fault"]
+            costs[outcome] = priced(self._rules[outcome], self._costs, first, no_fault, risks)
+        out = []
+        for i, c in enumerate(self.considered):
+            best = [
+                min(float(costs[o][i, level]) for o in self._then[c.finding, level > 0])
+                for level in range(levels.shape[1])
+            ]
+            saved = current - sum(float(p) * b for p, b in zip(levels[i], best, strict=True) if p > 0.0)
+            out.append(max(0.0, saved))
+        return out
+
+    def _risk(self, network: Network, state: str, share: Vector, levels: Vector) -> Vector:
+        """P(hidden state | level of each check considered)."""
+        if state in self._risks:
+            return divided(
+                np.stack([self._risks[state][c.finding][: levels.shape[1]] for c in self.considered]), levels
+            )
+        return divided(share[network.first_index[state]], levels)
+
+    def _bundle(self, outcome: str) -> dict[str, tuple[Step, float]] | None:
+        """All that a part-only repair still waits for, each group by the cheapest step that shows it; None where one
+        of them can no longer be looked at."""
         chosen: dict[str, tuple[Step, float]] = {}
-        for group in groups:
-            of_group = {f: c for f, c in possible.items() if f in members(knowledge, group)}
+        for group in self._pending[outcome]:
+            of_group = {f: c for f, c in self._possible.items() if f in members(self._knowledge, group)}
             cheapest = min(of_group.values(), key=lambda c: c[1], default=None)
-            if group in knowledge.dispositions[outcome].found:
+            if group in self._rules[outcome].found:
                 continue
             if cheapest is None:
-                break
+                return None
             chosen |= {f: c for f, c in of_group.items() if c[0] is cheapest[0]}
-        else:
-            minutes = sum({step.id: m for step, m in chosen.values()}.values())
-            sound = {f: _first_level(network, f) for f in chosen}
-            then = everything(network, {**evidence.likelihoods, **sound})
-            probability = float(np.exp(then.log_evidence - posterior.log_evidence)[0])
-            repaired = float(expected_cost(knowledge.dispositions[outcome], costs, then)[0])
-            out.append(
-                minutes / 60.0 * costs.amounts["bench_hour"]
-                + probability * min(repaired, current)
-                + (1.0 - probability) * current
-            )
-    return out
+        return chosen
 
 
 def _first_level(network: Network, finding: str) -> Vector:
     vector = np.zeros(len(network.leaf(finding).table))
     vector[0] = 1.0
     return vector
-
-
-def _best_cost(knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior) -> Vector:
-    now, _ = admitted(knowledge, evidence)
-    return np.asarray(np.min([expected_cost(knowledge.dispositions[o], costs, posterior) for o in now], axis=0))
-
-
-def _savings(
-    network: Network,
-    knowledge: Knowledge,
-    costs: Costs,
-    evidence: Evidence,
-    posterior: Posterior,
-    candidates: list[_Candidate],
-) -> dict[str, float]:
-    """Expected fall of the least expected cost when the check is made; outcomes that wait for it count where it
-    comes out sound."""
-    columns: list[tuple[_Candidate, int]] = [(c, level) for c in candidates for level in range(len(c.levels))]
-    batch = len(columns)
-    likelihoods = {f: np.repeat(v[:, None], batch, axis=1) for f, v in evidence.likelihoods.items()}
-    for c in candidates:
-        table = np.ones((len(c.levels), batch))
-        for j, (other, level) in enumerate(columns):
-            if other is c:
-                table[:, j] = 0.0
-                table[level, j] = 1.0
-        likelihoods[c.finding] = table
-    variants = everything(network, likelihoods)
-    saved = dict.fromkeys((c.finding for c in candidates), float(_best_cost(knowledge, costs, evidence, posterior)[0]))
-    costs_of = {o: expected_cost(d, costs, variants) for o, d in knowledge.dispositions.items()}
-    for j, (c, level) in enumerate(columns):
-        one_hot = np.zeros(len(c.levels))
-        one_hot[level] = 1.0
-        known = Evidence(
-            {**evidence.likelihoods, c.finding: one_hot},
-            evidence.labels,
-            evidence.stated | ({c.finding} if level else set()),
-        )
-        now, _ = admitted(knowledge, known)
-        saved[c.finding] -= float(c.levels[level]) * min(float(costs_of[o][j]) for o in now)
-    return {f: float(max(0.0, s)) for f, s in saved.items()}

@@ -1,7 +1,8 @@
 """Posterior → outcome of least expected cost, liability, what could have been avoided."""
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import lru_cache
@@ -11,10 +12,10 @@ from typing import Any
 import numpy as np
 
 from stripdown.knowledge.model import Disposition, Knowledge
-from stripdown.reasoning.infer import FAILED_WHEN, Posterior, none_of
+from stripdown.reasoning.infer import Asked, Posterior, first_of
 from stripdown.reasoning.junction import divided
 from stripdown.reasoning.model import Evidence, Option, Outcome, Share
-from stripdown.reasoning.network import Vector
+from stripdown.reasoning.network import Network, Vector
 
 CORRECTABLE = ("installation", "supply", "handling", "system")
 UNDETERMINED_BELOW = 0.60
@@ -73,26 +74,64 @@ class Looked:
     """Which findings were looked at, which are there, which are sound; patterns as in the knowledge."""
 
     def __init__(self, knowledge: Knowledge, evidence: Evidence) -> None:
-        self._knowledge = knowledge
+        self._sets = _sets(knowledge)
         self.bad = set(evidence.stated)
-        self._also = evidence.also
         self.sound = {
             f for f, v in evidence.likelihoods.items() if f not in self.bad and float(v[0]) >= 0.95 * float(v.sum())
         }
-        self._machine_bad = {f for f in self.bad if not _beside(knowledge, f)}
+        self._bad = self._sets.of(self.bad)
+        self._sound = self._sets.of(self.sound)
+        self._named = self._sets.named(evidence.also)
+
+    def and_then(self, finding: str, *, there: bool) -> "Looked":
+        """The same once one more finding was looked at."""
+        more = copy(self)
+        if there:
+            more._bad |= self._sets.of([finding])
+        else:
+            more._sound |= self._sets.of([finding])
+        return more
 
     def any_bad(self, pattern: str) -> bool:
         """Whether any finding of the pattern is there; '*' = anything in the machine."""
-        if pattern == "*":
-            return bool(self._machine_bad)
-        named = any(
-            fnmatchcase(a, name) for a in self._also for name in self._knowledge.groups.get(pattern, (pattern,))
-        )
-        return named or not self.bad.isdisjoint(members(self._knowledge, pattern))
+        return bool(self._bad & self._sets.mask(pattern)) or pattern in self._named
 
     def all_sound(self, pattern: str) -> bool:
         """Whether something of the pattern was looked at and nothing of it is there."""
-        return not self.sound.isdisjoint(members(self._knowledge, pattern)) and not self.any_bad(pattern)
+        return bool(self._sound & self._sets.mask(pattern)) and not self.any_bad(pattern)
+
+
+class _Sets:
+    """Sets of the findings of a knowledge as bit masks."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self._knowledge = knowledge
+        self._bit = {f: 1 << i for i, f in enumerate(knowledge.findings)}
+        self._masks = {"*": self.of(f for f in knowledge.findings if not _beside(knowledge, f))}
+
+    def of(self, findings: Iterable[str]) -> int:
+        """These findings; what the knowledge does not hold is left out."""
+        return sum(self._bit.get(f, 0) for f in findings)
+
+    def mask(self, pattern: str) -> int:
+        """The findings that a pattern names."""
+        if pattern not in self._masks:
+            self._masks[pattern] = self.of(members(self._knowledge, pattern))
+        return self._masks[pattern]
+
+    def named(self, also: frozenset[str]) -> frozenset[str]:
+        """The patterns that name something of what the record states beside its findings."""
+        if not also:
+            return frozenset()
+        rules = self._knowledge.dispositions.values()
+        patterns = {p for d in rules for p in (*d.needs, *d.bars, *d.sound, *d.found) if p != "*"}
+        groups = self._knowledge.groups
+        return frozenset(p for p in patterns if any(fnmatchcase(a, n) for a in also for n in groups.get(p, (p,))))
+
+
+@lru_cache(maxsize=8)
+def _sets(knowledge: Knowledge) -> _Sets:
+    return _Sets(knowledge)
 
 
 @lru_cache(maxsize=4096)
@@ -102,25 +141,22 @@ def members(knowledge: Knowledge, pattern: str) -> frozenset[str]:
     return frozenset(f for f in knowledge.findings for name in names if fnmatchcase(f, name))
 
 
-@lru_cache(maxsize=4096)
 def _beside(knowledge: Knowledge, finding: str) -> bool:
-    if finding == FAILED_WHEN or knowledge.findings[finding].on_site:
-        return True
     part = finding.split(".")[0]
-    return any(part in s.parts for s in knowledge.steps if s.id in _BESIDES)
+    return knowledge.findings[finding].on_site or any(part in s.parts for s in knowledge.steps if s.id in _BESIDES)
 
 
-def admitted(knowledge: Knowledge, evidence: Evidence) -> tuple[list[str], dict[str, list[str]]]:
+def admitted(knowledge: Knowledge, evidence: Evidence | Looked) -> tuple[list[str], dict[str, list[str]]]:
     """(outcomes the record admits, outcomes that wait for these groups to be looked at and sound, or found)."""
-    looked = Looked(knowledge, evidence)
+    looked = evidence if isinstance(evidence, Looked) else Looked(knowledge, evidence)
     now, pending = [], {}
     for d in knowledge.dispositions.values():
-        if (d.needs and not any(looked.any_bad(p) for p in d.needs)) or any(looked.any_bad(p) for p in d.bars):
+        if (d.needs and not any(map(looked.any_bad, d.needs))) or any(map(looked.any_bad, d.bars)):
             continue
         missing = [g for g in d.sound if not looked.all_sound(g)]
         unfound = [g for g in d.found if not looked.any_bad(g)]
         if missing or unfound:
-            if not any(looked.any_bad(g) for g in missing):
+            if not any(map(looked.any_bad, missing)):
                 pending[d.id] = [*missing, *unfound]
         else:
             now.append(d.id)
@@ -156,27 +192,29 @@ def direct_cost(outcome: str, costs: Costs) -> float:
 
 def expected_cost(outcome: Disposition, costs: Costs, posterior: Posterior) -> Vector:
     """What the outcome costs, errors included, in the currency of the table; one value a batch entry."""
+    risks = [posterior.at_work(state) for state in outcome.risk]
+    return priced(outcome, costs, posterior.first, posterior.network.first_index["no_fault"], risks)
+
+
+def priced(outcome: Disposition, costs: Costs, first: Vector, no_fault: int, risks: Sequence[Vector]) -> Vector:
+    """The same from P(first), shape (mechanisms, n), and the probabilities of the outcome's hidden states.
+
+    The states are taken as independent given the findings: an upper bound where they go together.
+    """
     e = costs.error
-    sound = posterior.first[posterior.network.first_index["no_fault"]]
-    wrong = e["field_repair_fails"] * _any_of(posterior, outcome.risk)
+    sound = first[no_fault]
+    none = np.ones_like(sound)
+    for risk in risks:
+        none = none * (1.0 - risk)
+    wrong = e["field_repair_fails"] * (1.0 - none)
     if outcome.id == "return_to_service":
         wrong = e["unsound_unit_returned"] * (1.0 - sound)
     elif outcome.id == "rebuild":
         wrong = wrong + SCRAPPED_BY_REBUILD * e["sound_unit_scrapped"] * sound
     elif outcome.id == "replace_compressor":
         wrong = e["sound_unit_scrapped"] * sound
-    missed = e["first_mechanism_missed"] * (1.0 - posterior.first.max(axis=0))
+    missed = e["first_mechanism_missed"] * (1.0 - first.max(axis=0))
     return np.asarray(direct_cost(outcome.id, costs) + wrong + missed)
-
-
-def _any_of(posterior: Posterior, states: Sequence[str]) -> Vector:
-    """P(any of these hidden states), taken as independent given the findings: an upper bound where they go together."""
-    none = np.ones_like(posterior.log_evidence)
-    for state in states:
-        none = none * (
-            1.0 - posterior.at_work(state) if state in posterior.network.first_index else 1.0 - posterior.states[state]
-        )
-    return 1.0 - none
 
 
 def choose(
@@ -255,8 +293,19 @@ def liability(knowledge: Knowledge, posterior: Posterior, status: str) -> tuple[
 
 def avoidable_failure(knowledge: Knowledge, evidence: Evidence, posterior: Posterior) -> float:
     """P(a cause that site, installer or supply could have corrected was at work in the first mechanism)."""
-    correctable = [c.id for c in knowledge.causes.values() if c.liability in CORRECTABLE]
-    return float(1.0 - none_of(posterior.network, evidence.likelihoods, correctable)[0])
+    _, log_evidence = first_of([no_correctable(posterior.network, evidence)])
+    return at_least_one(log_evidence, posterior)
+
+
+def no_correctable(network: Network, evidence: Evidence) -> Asked:
+    """A record put to its network as if no cause that could have been corrected were at work."""
+    causes = (c.id for c in network.knowledge.causes.values() if c.liability in CORRECTABLE)
+    return Asked(network, evidence.likelihoods, {network.index[c]: np.array([1.0, 0.0]) for c in causes})
+
+
+def at_least_one(log_none: Vector, posterior: Posterior) -> float:
+    """P(what `log_none` leaves out | findings), from the log probability of the findings without it."""
+    return float(1.0 - np.exp(log_none[0] - posterior.log_evidence[0]))
 
 
 def avoidable_return(knowledge: Knowledge, posterior: Posterior, outcome: Outcome) -> float:

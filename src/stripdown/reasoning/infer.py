@@ -1,41 +1,31 @@
 """Findings as likelihoods over their levels → probabilities of everything in the network. Exact."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
-from stripdown.knowledge.model import Finding
-from stripdown.reasoning.junction import Beliefs, JunctionTree, Table, divided
-from stripdown.reasoning.network import Leaf, Network, Vector
+from stripdown.reasoning.junction import Beliefs, JunctionTree, Table, divided, total
+from stripdown.reasoning.leaves import FAILED_WHEN, Likelihoods, leaf_of, observed
+from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.whole import Asked, whole
 
-Likelihoods = Mapping[str, Vector]
-"""Finding id → likelihood of each level, none first; shape (levels,) or (levels, batch)."""
-FAILED_WHEN = "history.failed_when"
+__all__ = [
+    "CHUNK",
+    "FAILED_WHEN",
+    "Asked",
+    "Likelihoods",
+    "Posterior",
+    "Question",
+    "everything",
+    "first_of",
+    "leaf_of",
+    "posterior_of",
+]
 CHUNK = 48
-"""Columns that are worked at a time: a clique then stays in the processor's cache."""
-
-
-def leaf_of(network: Network, finding: str) -> Leaf:
-    """The leaf of a finding, or of when the machine failed."""
-    if finding != FAILED_WHEN:
-        return network.leaf(finding)
-    when = network.knowledge.failed_when
-    table = np.array([when.by.get(m, when.any) for m in network.mechanisms]).T[:, :, None]
-    return Leaf(Finding(FAILED_WHEN, when.STATES[1:], (), (), {}, True), (0,), table)
-
-
-def observed(leaf: Leaf, likelihood: Vector) -> Table:
-    """Probability of what was observed, over the variables the leaf hangs on (batch last)."""
-    if likelihood.ndim == 1:
-        return np.tensordot(likelihood, leaf.table, axes=(0, 0))
-    flat = leaf.table[..., 0]
-    return np.tensordot(flat, likelihood, axes=(0, 0)) if leaf.table.shape[-1] == 1 else _both(leaf.table, likelihood)
-
-
-def _both(table: Table, likelihood: Vector) -> Table:
-    return np.asarray((table * likelihood.reshape(len(table), *([1] * (table.ndim - 2)), -1)).sum(axis=0))
+"""Batch entries that are worked at a time where there is no better number."""
+IN_CACHE = 200_000
+"""Numbers of one table that stay in the processor's cache."""
 
 
 @lru_cache(maxsize=512)
@@ -57,14 +47,12 @@ class Question:
         self.leaves = {f: leaf_of(network, f) for f in findings}
         wanted = {v for leaf in self.leaves.values() for v in leaf.scope} | set(also)
         self._families = sorted(network.ancestors(sorted(wanted)))
-        scopes = (
-            {network.families[v][0] for v in self._families} | {leaf.scope for leaf in self.leaves.values()} | {(0,)}
-        )
+        scopes = {network.family(v)[0] for v in self._families} | {leaf.scope for leaf in self.leaves.values()} | {(0,)}
         self.tree, self._scopes = _tree(network.cards, frozenset(scopes))
         self._place = {s: i for i, s in enumerate(self._scopes)}
         self._base: list[Table | None] = [None] * len(self._scopes)
         for v in self._families:
-            self._multiply(self._base, network.families[v][0], network.families[v][1])
+            self._multiply(self._base, network.family(v)[0], network.family(v)[1])
 
     def _multiply(self, tables: list[Table | None], scope: tuple[int, ...], table: Table) -> None:
         i = self._place[scope]
@@ -82,21 +70,18 @@ class Question:
         """(P(first | findings), log P(findings)): shapes (mechanisms, batch) and (batch,). Missing findings are not
         looked at."""
         batch = max((v.shape[1] for v in likelihoods.values() if v.ndim == 2), default=1)
-        if batch <= CHUNK:
+        at_once = max(CHUNK // 3, IN_CACHE // self.tree.largest)
+        if batch <= at_once:
             return self._first(likelihoods)
         parts = []
-        for start in range(0, batch, CHUNK):
-            cut = {k: v if v.ndim == 1 else v[:, start : start + CHUNK] for k, v in likelihoods.items()}
+        for start in range(0, batch, at_once):
+            cut = {k: v if v.ndim == 1 else v[:, start : start + at_once] for k, v in likelihoods.items()}
             parts.append(self._first(cut))
         return np.concatenate([p for p, _ in parts], axis=1), np.concatenate([e for _, e in parts])
 
     def _first(self, likelihoods: Likelihoods) -> tuple[Vector, Vector]:
         weights, log_scale = self.tree.collect(self._tables(likelihoods), (0,))
-        weights = weights * self.network.prior[:, None]
-        total = weights.sum(axis=0)
-        with np.errstate(divide="ignore"):
-            log_evidence = np.log(total) + log_scale
-        return divided(weights, total), log_evidence
+        return _normalised(weights * self.network.prior[:, None], log_scale)
 
     def beliefs(self, likelihoods: Likelihoods, known: Mapping[int, Vector] | None = None) -> Beliefs:
         """All joint probabilities within cliques, given the findings and the prior.
@@ -105,25 +90,40 @@ class Question:
         """
         tables = self._tables(likelihoods)
         for variable, weights in (known or {}).items():
-            place = self._place[self.network.families[variable][0] if variable else (0,)]
+            place = self._place[self.network.family(variable)[0] if variable else (0,)]
             tables[place] = tables[place] * (weights[None, :] if variable else weights)
         place = self._place[(0,)]
         tables[place] = tables[place] * self.network.prior[:, None]
         return self.tree.calibrate(tables)
 
 
-@dataclass(frozen=True)
 class Posterior:
-    """Probabilities given the findings; last axis = batch."""
+    """Probabilities of everything given the findings; last axis = batch, one entry a record."""
 
-    network: Network
-    beliefs: Beliefs
-    first: Vector
-    states: Mapping[str, Vector]
-    causes: Mapping[str, Vector]
-    cause_with_first: Mapping[str, Vector]
-    """Cause id → P(first = m and cause at work), shape (mechanisms, batch)."""
-    log_evidence: Vector
+    def __init__(self, asked: Sequence[Asked], beliefs: "Beliefs | _Some") -> None:
+        self.asked = tuple(asked)
+        self.network = asked[0].network
+        self.beliefs = beliefs
+        self.first: Vector = beliefs.marginal(0)
+        self.log_evidence: Vector = beliefs.log_evidence
+
+    @cached_property
+    def states(self) -> Mapping[str, Vector]:
+        """State id → P(it is there)."""
+        return {s: total(self._with_first(s)) for s in self.network.states}
+
+    @cached_property
+    def causes(self) -> Mapping[str, Vector]:
+        """Cause id → P(it is at work)."""
+        return {c: total(joint) for c, joint in self.cause_with_first.items()}
+
+    @cached_property
+    def cause_with_first(self) -> Mapping[str, Vector]:
+        """Cause id → P(first = m and cause at work), shape (mechanisms, batch)."""
+        return {c: self._with_first(c) for c in self.network.causes}
+
+    def _with_first(self, name: str) -> Vector:
+        return self.beliefs.marginal(0, self.network.index[name])[:, 1]
 
     def at_work(self, mechanism: str) -> Vector:
         """P(mechanism at work, first or following)."""
@@ -133,41 +133,51 @@ class Posterior:
 
     def given_first(self, state: str, mechanism: str) -> Vector:
         """P(state or cause | first = mechanism, findings)."""
-        node = self.network.index[state]
-        joint = self.beliefs.marginal(0, node)[self.network.first_index[mechanism], 1]
-        share = self.first[self.network.first_index[mechanism]]
-        return divided(joint, share)
+        row = self.network.first_index[mechanism]
+        return divided(self._with_first(state)[row], self.first[row])
+
+    def entry(self, j: int) -> "Posterior":
+        """The posterior of one record of the batch."""
+        return self.only([j])
+
+    def only(self, entries: Sequence[int]) -> "Posterior":
+        """The posterior of some records of the batch."""
+        if len(entries) == len(self.asked):
+            return self
+        return Posterior([self.asked[j] for j in entries], _Some(self.beliefs, list(entries)))
 
 
-def everything(network: Network, likelihoods: Likelihoods, also: Sequence[str] = ()) -> Posterior:
-    """Probabilities of all mechanisms, states and causes. `also`: further findings whose leaves must lie in cliques
-    (for predictions)."""
-    every = range(1, len(network.names))
-    question = Question(network, [*likelihoods, *(f for f in also if f not in likelihoods)], every)
-    beliefs = question.beliefs(likelihoods)
-    pairs = {name: beliefs.marginal(0, i) for name, i in network.index.items() if i}
-    return Posterior(
-        network=network,
-        beliefs=beliefs,
-        first=beliefs.marginal(0),
-        states={s: pairs[s][:, 1].sum(axis=0) for s in network.states},
-        causes={c: pairs[c][:, 1].sum(axis=0) for c in network.causes},
-        cause_with_first={c: pairs[c][:, 1] for c in network.causes},
-        log_evidence=beliefs.log_evidence,
-    )
+class _Some:
+    """Some batch entries of calibrated beliefs."""
+
+    def __init__(self, beliefs: "Beliefs | _Some", entries: list[int]) -> None:
+        self._beliefs = beliefs
+        self._entries = entries
+
+    @property
+    def log_evidence(self) -> Table:
+        return self._beliefs.log_evidence[self._entries]
+
+    def marginal(self, *variables: int) -> Table:
+        return self._beliefs.marginal(*variables)[..., self._entries]
 
 
-def none_of(network: Network, likelihoods: Likelihoods, causes: Sequence[str]) -> Vector:
-    """P(none of these causes at work | findings)."""
-    nodes = [network.index[c] for c in causes]
-    question = Question(network, list(likelihoods), nodes)
-    tables = question._tables(likelihoods)
-    absent = [*tables]
-    for node in nodes:
-        place = question._place[network.families[node][0]]
-        absent[place] = absent[place] * np.array([1.0, 0.0])[None, :, None]
-    results = []
-    for variant in (absent, tables):
-        weights, scale = question.tree.collect(variant, (0,))
-        results.append(np.log((weights * network.prior[:, None]).sum(axis=0)) + scale)
-    return np.asarray(np.exp(results[0] - results[1]))
+def everything(network: Network, likelihoods: Likelihoods, known: Mapping[int, Vector] | None = None) -> Posterior:
+    """Probabilities of all mechanisms, states and causes of one record; `known` as in `Asked`."""
+    return posterior_of([Asked(network, likelihoods, known or {})])
+
+
+def posterior_of(asked: Sequence[Asked]) -> Posterior:
+    """The same for many records of one knowledge, one batch entry each."""
+    return Posterior(asked, whole(asked[0].network.knowledge).calibrate(asked))
+
+
+def first_of(asked: Sequence[Asked]) -> tuple[Vector, Vector]:
+    """(P(first | findings), log P(findings)) alone, for less work: shapes (mechanisms, batch) and (batch,)."""
+    return _normalised(*whole(asked[0].network.knowledge).first(asked))
+
+
+def _normalised(weights: Vector, log_scale: Vector) -> tuple[Vector, Vector]:
+    every = total(weights)
+    with np.errstate(divide="ignore"):
+        return divided(weights, every), np.log(every) + log_scale

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import reduce
-from operator import or_
+from operator import itemgetter, or_
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +43,8 @@ class _Clique:
     """The same variables as axes of the parent."""
     parent_summed: tuple[int, ...]
     """Axes of the parent that are summed out on the way down."""
+    shared: int
+    """Entries of its message."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +54,7 @@ class _Place:
     clique: int
     turn: tuple[int, ...]
     axes: tuple[int, ...]
+    size: int
 
 
 _LEAST = 5e-324
@@ -151,17 +154,18 @@ class JunctionTree:
     def _place(self, scope: tuple[int, ...]) -> _Place:
         clique = self.holder(scope)
         turn = (*reversed(range(len(scope))), len(scope))
-        return _Place(clique, turn, tuple(i for i, v in enumerate(self.cliques[clique].variables) if v in scope))
+        axes = tuple(i for i, v in enumerate(self.cliques[clique].variables) if v in scope)
+        return _Place(clique, turn, axes, math.prod(self.cards[v] for v in scope))
 
     def _collect(self, tables: Sequence[Table]) -> tuple[list[Table], list[tuple[Table, Table]], Table]:
         """Clique tables with all messages from below; the messages, each with what it was scaled by; the log of what
         was scaled away."""
         if len(tables) != len(self._places):
             raise ValueError(f"{len(self._places)} tables wanted, {len(tables)} given")
-        pieces: list[list[Table]] = [[] for _ in self.cliques]
+        pieces: list[list[tuple[int, Table]]] = [[] for _ in self.cliques]
         for table, place in zip(tables, self._places, strict=True):
             pieces[place.clique].append(
-                self._spread(np.ascontiguousarray(table.transpose(place.turn)), place.axes, place.clique)
+                (place.size, self._spread(np.ascontiguousarray(table.transpose(place.turn)), place.axes, place.clique))
             )
         log_scale: Table = np.zeros(1)
         messages: list[tuple[Table, Table]] = []
@@ -170,7 +174,7 @@ class JunctionTree:
             while len(pieces[i]) > MOST_FACTORS:
                 product, scale = _scaled(_product(pieces[i][:MOST_FACTORS], len(clique.variables)))
                 log_scale = log_scale - np.log(scale)
-                pieces[i][:MOST_FACTORS] = [product]
+                pieces[i][:MOST_FACTORS] = [(self._sizes[i], product)]
             table = _product(pieces[i], len(clique.variables))
             done.append(table)
             if clique.parent < 0:
@@ -178,7 +182,7 @@ class JunctionTree:
             message, scale = _scaled(self._sum_out(table, clique.variables, clique.summed))
             log_scale = log_scale - np.log(scale)
             messages.append((message, scale))
-            pieces[clique.parent].append(self._spread(message, clique.above, clique.parent))
+            pieces[clique.parent].append((clique.shared, self._spread(message, clique.above, clique.parent)))
         return done, messages, log_scale
 
     def _sum_out(self, table: Table, variables: tuple[int, ...], axes: tuple[int, ...]) -> Table:
@@ -312,13 +316,11 @@ def _joined(tables: list[_Named], kept: int) -> _Named:
     return _summed((every, reduce(np.multiply, [_turned(t, every) for t in tables])), kept)
 
 
-def _product(pieces: list[Table], axes: int) -> Table:
-    """Product of tables of one clique: what is the same for the whole batch first, then small tables before large."""
-    order = sorted(pieces, key=lambda p: p.size // p.shape[-1])
-    parts = [reduce(np.multiply, same) for same in (
-        [p for p in order if p.shape[-1] > 1], [p for p in order if p.shape[-1] == 1]
-    ) if same]  # fmt: skip
-    return reduce(np.multiply, parts) if parts else np.ones((1,) * (axes + 1))
+def _product(pieces: list[tuple[int, Table]], axes: int) -> Table:
+    """Product of the tables of one clique, each beside the entries it could have, small ones first; the order never
+    hangs on the batch."""
+    ordered = [table for _, table in sorted(pieces, key=itemgetter(0))]
+    return reduce(np.multiply, ordered) if ordered else np.ones((1,) * (axes + 1))
 
 
 def _scaled(message: Table) -> tuple[Table, Table]:
@@ -344,6 +346,7 @@ def _build(cards: tuple[int, ...], scopes: list[tuple[int, ...]], root: tuple[in
                 tuple(i for i, v in enumerate(variables) if around >> v & 1),
                 tuple(i for i, v in enumerate(above) if inside >> v & 1),
                 tuple(i for i, v in enumerate(above) if not inside >> v & 1),
+                math.prod(cards[v] for v in bits(inside & around)),
             )
         )
     return tuple(cliques)

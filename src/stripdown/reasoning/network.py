@@ -5,10 +5,11 @@ Findings are leaves: they never become variables, their evidence is a table over
 """
 
 import itertools
-from collections.abc import Mapping, Sequence
+import zlib
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Any
+from functools import cached_property, lru_cache
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,8 @@ from stripdown.reasoning.junction import Table
 
 Context = Mapping[str, str]
 Vector = NDArray[np.float64]
+Family = tuple[tuple[int, ...], Table]
+Made = TypeVar("Made")
 SOUND_UNIT = 0.1
 """How often a sound compressor shows something wrong inside, against a faulty one that shows it without reason."""
 
@@ -45,8 +48,7 @@ def context_of(**given: str) -> dict[str, str]:
 
 class Network:
     """The network of one context. With `shake` (standard deviation of the shifts in log odds, number of networks,
-    seed) every table holds that many
-    networks along its batch axis, each with its own link strengths."""
+    seed) every table holds that many networks along its batch axis, each with its own link strengths."""
 
     def __init__(
         self,
@@ -66,17 +68,40 @@ class Network:
         self.index = {name: i for i, name in enumerate(self.names)}
         self.cards = (len(self.mechanisms), *([2] * (len(self.names) - 1)))
         self.prior = prior(knowledge, context, rebuilder=rebuilder)
-        self._noise = _Noise(shake)
-        self.families: dict[int, tuple[tuple[int, ...], Table]] = {}
-        for state in knowledge.states:
-            self.families[self.index[state.id]] = self._state_family(state)
-        for cause, shares in cause_shares(knowledge, context).items():
-            node = self.index[cause]
-            yes = self._noise(shares[:, None])
-            self.families[node] = ((0, node), np.stack([1.0 - yes, yes], axis=1))
-        self._leaves: dict[str, Leaf] = {}
+        self._shake = shake
+        self._shared = _shared(knowledge) if shake is None else _Shared(knowledge)
+        self._families: dict[int, Family] = {}
         self.memo: dict[str, Any] = {}
         """Room for what other modules work out once a network."""
+
+    @property
+    def families(self) -> Mapping[int, Family]:
+        """Variable → (its scope, itself last; P(it | the rest of the scope)), of all but `first`."""
+        return {v: self.family(v) for v in range(1, len(self.names))}
+
+    def family(self, variable: int) -> Family:
+        """The scope of a state or cause, itself last, and P(it | the rest of the scope)."""
+        if variable not in self._families:
+            name = self.names[variable]
+            if variable <= len(self.states):
+                state = self.knowledge.states[variable - 1]
+                self._families[variable] = self._shared.of(name, self.context, self._state_family, state)
+            else:
+                yes = self._noise(name)(self._cause_shares[name][:, None])
+                self._families[variable] = (0, variable), _laid(np.stack([1.0 - yes, yes], axis=1), 0)
+        return self._families[variable]
+
+    @cached_property
+    def _cause_shares(self) -> dict[str, Vector]:
+        return cause_shares(self.knowledge, self.context)
+
+    def shared(self, key: tuple[Any, ...], make: Callable[[], Made]) -> Made:
+        """Something worked out from the states alone: once for all contexts in which they are linked alike."""
+        return self._shared.once((*key, *self._shared.alike(self.context)), make)
+
+    def _noise(self, name: str) -> "_Noise":
+        """Shifts of one effect: the same whatever was asked of the network before."""
+        return _Noise(self._shake, name)
 
     @cached_property
     def first_index(self) -> dict[str, int]:
@@ -85,9 +110,8 @@ class Network:
 
     def leaf(self, finding: str) -> Leaf:
         """The leaf of a finding; raises KeyError for a finding that the knowledge does not hold."""
-        if finding not in self._leaves:
-            self._leaves[finding] = self._make_leaf(self.knowledge.findings[finding])
-        return self._leaves[finding]
+        wanted = self.knowledge.findings[finding]
+        return self._shared.of(finding, self.context, self._make_leaf, wanted)
 
     def ancestors(self, variables: Sequence[int]) -> set[int]:
         """`variables` and all that stand above them, `first` aside."""
@@ -97,7 +121,7 @@ class Network:
             v = todo.pop()
             if v not in found:
                 found.add(v)
-                todo.extend(u for u in self.families[v][0] if u and u != v)
+                todo.extend(u for u in self.family(v)[0] if u and u != v)
         return found
 
     def _parents(self, links: Sequence[Link]) -> tuple[int, ...]:
@@ -120,19 +144,18 @@ class Network:
             return 0, on
         return self.index[parent], np.array([False, True])
 
-    def _state_family(self, state: State) -> tuple[tuple[int, ...], Table]:
+    def _state_family(self, state: State) -> Family:
         links = [link for link in state.links if fits(link.when, self.context)]
         node = self.index[state.id]
         scope = (0, *self._parents(links))
-        absent = np.broadcast_to(
-            1.0 - self._noise(state.otherwise), (*(self.cards[v] for v in scope), self._noise.size)
-        ).copy()
+        noise = self._noise(state.id)
+        absent = np.broadcast_to(1.0 - noise(state.otherwise), (*(self.cards[v] for v in scope), noise.size)).copy()
         for link in links:
-            absent = absent * np.where(self.active(link, scope), 1.0 - self._noise(link.shows[0]), 1.0)
+            absent = absent * np.where(self.active(link, scope), 1.0 - noise(link.shows[0]), 1.0)
         absent[self.first_index["no_fault"]] = 1.0
         if state.id in self.first_index:
             absent[self.first_index[state.id]] = 0.0
-        return (*scope, node), np.stack([absent, 1.0 - absent], axis=len(scope))
+        return (*scope, node), _laid(np.stack([absent, 1.0 - absent], axis=len(scope)), 0)
 
     def _make_leaf(self, finding: Finding) -> Leaf:
         links = [link for link in finding.links if fits(link.when, self.context)]
@@ -141,29 +164,83 @@ class Network:
         times = np.array([finding.times.get(m, 1.0) for m in self.mechanisms])
         if not finding.on_site:
             times[self.first_index["no_fault"]] *= SOUND_UNIT
-        own = self._noise.draw()
-        shifts = [self._noise.draw() for _ in links]
+        noise = self._noise(finding.id)
+        own = noise.draw()
+        shifts = [noise.draw() for _ in links]
         at_most = []
         for level in range(len(finding.levels)):
             above = sum(finding.otherwise[level:])
-            leak = self._noise.shift(above, own) * times.reshape([-1] + [1] * len(shape))
-            cumulative = np.broadcast_to(1.0 - leak, (*shape, self._noise.size)).copy()
+            leak = noise.shift(above, own) * times.reshape([-1] + [1] * len(shape))
+            cumulative = np.broadcast_to(1.0 - np.minimum(leak, 1.0), (*shape, noise.size)).copy()
             for link, shift in zip(links, shifts, strict=True):
                 acts = 1.0 - (1.0 - sum(link.shows[level:])) / (1.0 - above)
-                cumulative = cumulative * np.where(self.active(link, scope), 1.0 - self._noise.shift(acts, shift), 1.0)
+                cumulative = cumulative * np.where(self.active(link, scope), 1.0 - noise.shift(acts, shift), 1.0)
             at_most.append(cumulative)
         at_most.append(np.ones_like(at_most[0]))
+        # A shift in log odds can bring a grade below the one above it: no grade then comes out less often than never.
+        at_most = [*itertools.accumulate(reversed(at_most), np.minimum)][::-1]
         table = np.stack([at_most[0], *(b - a for a, b in itertools.pairwise(at_most))])
-        return Leaf(finding, scope, table)
+        return Leaf(finding, scope, _laid(table, 1))
+
+
+def _laid(table: Table, skipped: int) -> Table:
+    """The same table, in memory as the junction tree takes it: axes from `skipped` on descending, batch last."""
+    turn = (*range(skipped), *reversed(range(skipped, table.ndim - 1)), table.ndim - 1)
+    return np.ascontiguousarray(table.transpose(turn)).transpose(turn)
+
+
+class _Shared:
+    """Tables of one knowledge that are the same in many contexts: each is made once for the words its links ask for."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        linked = [(s.id, s.links) for s in knowledge.states] + [(f.id, f.links) for f in knowledge.findings.values()]
+        self._asks = {name: tuple(sorted({key for x in links for key in x.when})) for name, links in linked}
+        self._states = tuple(sorted({key for s in knowledge.states for key in self._asks[s.id]}))
+        self._made: dict[tuple[Any, ...], Any] = {}
+
+    def alike(self, context: Context) -> tuple[str, ...]:
+        """The words that the links of the states ask for."""
+        return tuple(context[k] for k in self._states)
+
+    def of(self, name: str, context: Context, make: Callable[[Any], Made], of: Any) -> Made:
+        """What `make` makes of a state or finding in this context."""
+        return self.once((name, *(context[k] for k in self._asks[name])), lambda: make(of))
+
+    def once(self, key: tuple[Any, ...], make: Callable[[], Made]) -> Made:
+        """What `make` makes, made once for this key."""
+        if key not in self._made:
+            self._made[key] = make()
+        made: Made = self._made[key]
+        return made
+
+
+@lru_cache(maxsize=8)
+def _shared(knowledge: Knowledge) -> _Shared:
+    return _Shared(knowledge)
+
+
+def widest_scopes(knowledge: Knowledge) -> tuple[tuple[int, ...], dict[int | str, tuple[int, ...]]]:
+    """(number of values of each variable, state or cause or finding → its scope) whatever the context: every link
+    counted."""
+    names = [s.id for s in knowledge.states] + list(knowledge.causes)
+    index = {name: i for i, name in enumerate(names, 1)}
+
+    def parents(links: Sequence[Link]) -> set[int]:
+        return {index[p] for link in links for p in link.parents if not p.endswith("!")}
+
+    scopes: dict[int | str, tuple[int, ...]] = {i: (0, i) for i in range(1, len(names) + 1)}
+    scopes |= {index[s.id]: (0, *sorted(parents(s.links)), index[s.id]) for s in knowledge.states}
+    scopes |= {f.id: (0, *sorted(parents(f.links))) for f in knowledge.findings.values()}
+    return (len(knowledge.mechanisms), *[2] * len(names)), scopes
 
 
 class _Noise:
     """Shifts in log odds, one a link and network; none without `shake`."""
 
-    def __init__(self, shake: tuple[float, int, int] | None) -> None:
+    def __init__(self, shake: tuple[float, int, int] | None, name: str) -> None:
         self.size = 1 if shake is None else shake[1]
         self._sd = 0.0 if shake is None else shake[0]
-        self._random = None if shake is None else np.random.default_rng(shake[2])
+        self._random = None if shake is None else np.random.default_rng([shake[2], zlib.crc32(name.encode())])
 
     def draw(self) -> Vector:
         if self._random is None:
