@@ -59,14 +59,17 @@ def flagged(network: Network, looked: list[str], levels: Levels) -> tuple[NDArra
         names = [f for f in looked if not (sound and leaf_of(network, f).finding.on_site)]
         if len(names) < 2:
             continue
-        figure = conflict._Figure(network, names)
-        at, leads = figure(tables(network, {f: levels[f][here] for f in names}))
+        seen = tables(network, {f: levels[f][here] for f in names})
+        posterior, log_evidence = Question(network, names).first(seen)
+        leads = posterior.argmax(axis=0)
+        at_lead = posterior[leads, np.arange(len(here))]
+        together = np.log(at_lead) + log_evidence - np.log(network.prior[leads])
+        at = conflict._alone(network, seen) - together
         for again in np.unique(leads[at > conflict.HARMLESS]):
-            mechanism = network.mechanisms[again]
-            _, drawn = conflict.simulate(network, names, conflict.SIMULATED, conflict.SEED, mechanism)
-            null = figure(tables(network, drawn))[0]
-            some = here[(leads == again) & (at > conflict.HARMLESS)]
-            for i, value in zip(some, at[(leads == again) & (at > conflict.HARMLESS)], strict=True):
+            drawn = conflict._Drawn(network, int(again))
+            null = conflict._figure(network, int(again), tables(network, {f: drawn.levels(f) for f in names}))
+            some = (leads == again) & (at > conflict.HARMLESS)
+            for i, value in zip(here[some], at[some], strict=True):
                 tail = (1 + (null >= value).sum()) / (conflict.SIMULATED + 1)
                 out[i] = tail <= conflict.FLAGGED_BELOW
     return out, lead

@@ -124,7 +124,7 @@ def proposed(bench: Bench, random: np.random.Generator) -> Step | None:
     """The first check the program proposes that can be had; what the site could not answer is not asked again."""
     rules, costs = shipped()
     evidence = bench.evidence
-    posterior = everything(bench.network, bench.seen, list(checks.open_checks(rules, evidence)))
+    posterior = everything(bench.network, bench.seen)
     listed, _ = checks.next_checks(bench.network, rules, costs, evidence, posterior)
     step_of = {f: s for s in steps().values() for f in findings_of(rules, s)}
     return next((step_of[c.id] for c in listed if step_of[c.id].id not in bench.done), None)
