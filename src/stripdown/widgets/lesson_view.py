@@ -55,13 +55,8 @@ class LessonView:
         self._draw()
 
     def _draw(self) -> None:
-        """Show what the class room stands at."""
+        """Show what the class room stands at; the page last, so that it never stands above the buttons of another."""
         room, lesson = self.room, self.room.lesson
-        if room.reveal is None:
-            page = score_html(room.lesson.answer, room.scores()) + answer_html(lesson, system=self._system)
-        else:
-            page = station_html(lesson, room.reveal, odds=room.stage == "odds", system=self._system)
-        self.page.value = f'<div class="lesson room">{page}</div>'
         told = room.refused or self._committed_to()
         self.told.value = (
             f'<div class="lesson room"><p class="stripdown" role="status">{told}</p></div>' if told else ""
@@ -70,6 +65,11 @@ class LessonView:
         self.go_on.disabled = room.stage != "odds"
         self.go_on.description = "The answer" if room.showing == room.last - 1 else "Go on"
         self.go_back.disabled = room.showing == 1
+        if room.reveal is None:
+            page = score_html(room.lesson.answer, room.scores()) + answer_html(lesson, system=self._system)
+        else:
+            page = station_html(lesson, room.reveal, odds=room.stage == "odds", system=self._system)
+        self.page.value = f'<div class="lesson room">{page}</div>'
 
     def _committed_to(self) -> str:
         guess = self.room.guesses.get(self.room.showing)
