@@ -119,6 +119,16 @@ def test_zero_and_huge_values_are_answered():
         assert all(j.probability_within is None or 0.0 <= j.probability_within <= 1.0 for j in found)
 
 
+def test_what_disturbs_a_reading_is_said_once_it_is_in_doubt():
+    """Common practice, no source: foam and cold oil disturb an oil pressure, an average hides bursts of starts."""
+    low, good = (
+        judged(reading("oil_pump_pressure", v, "psi"), reading("crankcase_pressure", 30, "psi"))[0] for v in (40, 60)
+    )
+    assert "What disturbs it: foam, cold oil" in (low.remark or "")
+    assert "disturbs" not in (good.remark or "")
+    assert "hides bursts" in (judged(reading("starts_per_hour", 30, "1/h"))[0].remark or "")
+
+
 def test_judging_loads_nothing_heavy():
     """Properties come from tables: no CoolProp, and none of the libraries that only pages and fleets need."""
     code = (

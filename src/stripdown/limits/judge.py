@@ -2,6 +2,7 @@
 
 from stripdown.limits import electrical, lubrication, refrigerant, supply, wear
 from stripdown.limits.context import Context
+from stripdown.limits.disturbed import with_disturbances
 from stripdown.limits.model import Judged
 from stripdown.limits.sheet import FROM_SHEET, Sheets, effective_unit
 from stripdown.limits.verdict import unjudged
@@ -19,7 +20,8 @@ def judge_readings(record: Record, sheets: Sheets) -> tuple[tuple[Judged, ...], 
     out: list[Judged] = []
     for reading in record.readings:
         rule = _RULES.get(reading.quantity)
-        out.extend(rule(ctx, reading) if rule else [unjudged(reading, "no rule for this quantity")])
+        found = rule(ctx, reading) if rule else [unjudged(reading, "no rule for this quantity")]
+        out.extend(with_disturbances(judged) for judged in found)
     return tuple(out), tuple(ctx.notices)
 
 

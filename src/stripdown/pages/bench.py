@@ -50,6 +50,8 @@ def measured(case: Case, show: Show) -> list[b.Block]:
         "± is one standard uncertainty. Within: at least 95 % probable to lie inside the limits; outside: at most 5 %; "
         "open: between. The bars on the chart are two standard uncertainties long to each side."
     )
+    if any(r.rule == "winding_balance" for r in case.readings):
+        explain += " A balance does not see a few shorted turns; a surge comparison in a workshop does."
     electrical = any(r.quantity in _ELECTRICAL for r in case.readings)
     return [
         *([b.caution([_TAKEN_AGAIN])] if electrical else []),
