@@ -14,6 +14,8 @@
   });
   const field = (id) => document.getElementById(id);
   const filters = ["status", "model", "outcome", "signed"];
+  const order = new Intl.Collator("en", { numeric: true });
+  let most = 200; // a page that lists thousands of rows is slow to lay out; print lists all
 
   const show = () => {
     const words = field("search").value.toLowerCase().split(/\s+/).filter(Boolean);
@@ -23,8 +25,10 @@
         filters.every((name) => !field(name).value || row.dataset[name] === field(name).value);
       row.hidden = !fits;
       shown += fits;
+      row.classList.toggle("later", shown > most);
     }
-    field("shown").textContent = `${shown} of ${rows.length} shown`;
+    field("shown").textContent = `${shown} of ${rows.length} shown${shown > most ? `, the first ${most} listed` : ""}`;
+    field("all").hidden = shown <= most;
   };
 
   const sort = (head) => {
@@ -36,13 +40,15 @@
       ? (a, b) => (Number(a.values[key]) || 0) - (Number(b.values[key]) || 0)
       : key === "status"
         ? (a, b) => a.rank - b.rank
-        : (a, b) => (a.values[key] ?? "").localeCompare(b.values[key] ?? "", "en", { numeric: true });
+        : (a, b) => order.compare(a.values[key] ?? "", b.values[key] ?? "");
     rows.sort((a, b) => turn * compare(a, b) || a.rank - b.rank);
     body.append(...rows.map((item) => item.row));
+    show();
   };
 
   for (const head of heads) head.firstElementChild.addEventListener("click", () => sort(head));
   for (const name of [...filters, "search"]) field(name).addEventListener("input", show);
+  field("all").addEventListener("click", () => { most = Infinity; show(); });
   document.querySelector(".controls").hidden = false;
   show();
 })();
