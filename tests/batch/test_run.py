@@ -276,21 +276,32 @@ def test_an_interrupt_stops_cleanly_and_says_how_to_go_on(tmp_path: Path) -> Non
 
 @pytest.mark.slow
 def test_killed_at_any_moment_each_record_is_done_once_and_no_file_is_torn(tmp_path: Path) -> None:
+    """Six kills; by hand more, further apart: STRIPDOWN_KILLS=100 STRIPDOWN_LONGEST=30 pytest -k any_moment."""
     claims = [f"C{n}" for n in range(6)]
     folder, out = write(tmp_path / "in", *claims), tmp_path / "out"
+    kills, longest = int(os.environ.get("STRIPDOWN_KILLS", "6")), float(os.environ.get("STRIPDOWN_LONGEST", "9"))
     moments = random.Random(20261125)
-    for _ in range(6):
+    for _ in range(kills):
         process = _start(folder, out, "--resume")
-        time.sleep(moments.uniform(1, 9))
+        time.sleep(moments.uniform(0.5, longest))
         process.kill()
         process.communicate()
         for made in out.glob("C*"):
-            assert {f.name for f in made.iterdir()} == set(FILES)
-            json.loads((made / "result.json").read_text(encoding="utf-8"))
+            _is_whole(made)
     _no_lock_left(out)
     batch(folder, out, resume=True)
+    for claim in claims:
+        _is_whole(out / claim)
     assert done(out) == claims
     assert _leftovers(out) == []
+
+
+def _is_whole(made: Path) -> None:
+    assert {f.name for f in made.iterdir()} == set(FILES)
+    for name in ("result.json", "teardown.ipynb"):
+        json.loads((made / name).read_text(encoding="utf-8"))
+    assert (made / "page.html").read_text(encoding="utf-8").rstrip().endswith("</html>")
+    assert (made / "page.pdf").read_bytes().rstrip().endswith(b"%%EOF")
 
 
 def _start(folder: Path, out: Path, *more: str) -> "subprocess.Popen[str]":

@@ -24,7 +24,7 @@ class Progress:
     def __enter__(self) -> Self:
         if self._bar is not None:
             self._bar.start()
-            self._task = self._bar.add_task("records", total=self._total)
+            self._task = self._bar.add_task("", total=self._total, told=line(0, self._total, 0.0))
         return self
 
     def __exit__(
@@ -38,12 +38,12 @@ class Progress:
         self._over += 1
         now = time.monotonic()
         self._last.append(now)
+        spent = now - self._last[0]
+        rate = (len(self._last) - 1) / spent if spent else 0.0
         if self._bar is not None:
-            self._bar.advance(self._task)
+            self._bar.update(self._task, advance=1, told=line(self._over, self._total, rate))
         elif now - self._said >= _EVERY:
             self._said = now
-            spent = now - self._last[0]
-            rate = (len(self._last) - 1) / spent if spent else 0.0
             print(line(self._over, self._total, rate), file=sys.stderr, flush=True)
 
 
@@ -61,15 +61,8 @@ def _span(seconds: float) -> str:
 
 def _bar() -> Any:
     from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeElapsedColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, TextColumn, TimeElapsedColumn
     from rich.progress import Progress as Bar
 
-    return Bar(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeElapsedColumn(),
-        TextColumn("left"),
-        TimeRemainingColumn(),
-        console=Console(stderr=True),
-    )
+    told = TextColumn("{task.fields[told]}", markup=False)
+    return Bar(BarColumn(), TimeElapsedColumn(), told, console=Console(stderr=True))
