@@ -288,6 +288,7 @@ def test_saved_by_libreoffice_it_reads_back_to_the_same_record(tmp_path: Path) -
     subprocess.run(call, check=True, capture_output=True, timeout=180)
     (back,) = read_all([made / "mine.xlsx"])
     assert isinstance(back, Record), back.faults
+    assert back.notices == ()
     assert content(back) == content(accepted(WHOLE))
     rules = openpyxl.load_workbook(made / "mine.xlsx")["observations"].data_validations.dataValidation
     assert any(d.type == "list" and "not looked at" in str(d.formula1) for d in rules)
