@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
 
-from stripdown.fleet.lives import counted
+from stripdown.fleet.notices import counted
 from stripdown.fleet.proportions import wilson
 from stripdown.record.fault import Fault
 

@@ -9,13 +9,13 @@ import numpy as np
 import pandas as pd
 
 from stripdown.fleet.ages import Ages, Numbers, ages
+from stripdown.fleet.notices import Notes
 from stripdown.fleet.population import Population
 from stripdown.record.fault import Fault
 
 DAYS_A_MONTH = 365.25 / 12
 _MONTH_SLACK = 30.0
 _LEAST_ROUNDED = 12
-_NAMED = 5
 GROUPS = ("model", "site", "contractor", "replaces")
 
 
@@ -64,7 +64,7 @@ def last_day(returns: pd.DataFrame, population: Population | None) -> date | Non
 
 def join(returns: pd.DataFrame, population: Population, until: date) -> Lives:
     """Lives as watched to the end of `until`: what failed or was removed later counts as still running."""
-    note = _Notes(population.file)
+    note = Notes(population.file)
     end = pd.Timestamp(until)
     units = _sound_units(population, end, note)
     back, unit_of = _sound_returns(returns, units, population, note)
@@ -94,27 +94,7 @@ def join(returns: pd.DataFrame, population: Population, until: date) -> Lives:
     return Lives(frame, until, *slack, int(running.loc[removed, "count"].sum()), tuple(note.faults))
 
 
-def counted(file: str, number: int, what: str, fix: str, names: pd.Series | None = None) -> list[Fault]:
-    """One notice for all rows of a kind: how many, and the first few by name; none where there are none."""
-    if not number:
-        return []
-    told = [] if names is None else sorted({str(n) for n in names if str(n)})
-    some = "" if not told else f" ({', '.join(told[:_NAMED])}{', …' if len(told) > _NAMED else ''})"
-    return [Fault(file, "", f"{what}: {number}{some}", fix)]
-
-
-class _Notes:
-    """The notices of one joining, all of the same file."""
-
-    def __init__(self, file: str) -> None:
-        self.file = file
-        self.faults: list[Fault] = []
-
-    def count(self, number: int, what: str, fix: str, names: pd.Series | None = None) -> None:
-        self.faults += counted(self.file, number, what, fix, names)
-
-
-def _sound_units(population: Population, end: pd.Timestamp, note: _Notes) -> pd.DataFrame:
+def _sound_units(population: Population, end: pd.Timestamp, note: Notes) -> pd.DataFrame:
     """Unit rows whose dates can be, without doubles, put to work by `end`."""
     u = population.units
     checks: list[tuple[Callable[[pd.DataFrame], pd.Series], str, str]] = [
@@ -150,7 +130,7 @@ def _sound_units(population: Population, end: pd.Timestamp, note: _Notes) -> pd.
 
 
 def _sound_returns(
-    returns: pd.DataFrame, units: pd.DataFrame, population: Population, note: _Notes
+    returns: pd.DataFrame, units: pd.DataFrame, population: Population, note: Notes
 ) -> tuple[pd.DataFrame, pd.Series]:
     """Returns with a life (dates that can be, one a stay), and the index of each one's unit row (-1: none)."""
     back = returns.copy()
@@ -228,7 +208,7 @@ def _match(back: pd.DataFrame, event: pd.Series, units: pd.DataFrame) -> pd.Seri
     return both.set_index("at")["unit"].reindex(back.index, fill_value=-1).astype("int64")
 
 
-def _less_returns(units: pd.DataFrame, ended: pd.DataFrame, note: _Notes) -> pd.DataFrame:
+def _less_returns(units: pd.DataFrame, ended: pd.DataFrame, note: Notes) -> pd.DataFrame:
     """Counts a month without those that came back."""
     key = [ended["model"].astype("str"), ended["installed"].dt.strftime("%Y-%m")]
     gone = ended.groupby(key, observed=True).size()
@@ -291,7 +271,7 @@ def month_names(days: pd.Series) -> pd.Categorical:
     return pd.Categorical.from_codes(np.where(codes < 0, len(names), codes), categories=words)
 
 
-def _slack(population: Population, units: pd.DataFrame, ended: pd.DataFrame, note: _Notes) -> tuple[float, float]:
+def _slack(population: Population, units: pd.DataFrame, ended: pd.DataFrame, note: Notes) -> tuple[float, float]:
     """How far days of installing and of failure may lie later than written: a month where all stand on the first."""
     slack = []
     for days, what in ((units["installed"], "installing"), (event_day(ended), "failure")):

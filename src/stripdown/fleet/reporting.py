@@ -12,7 +12,8 @@ from stripdown.fleet.agreement import agreement
 from stripdown.fleet.compare import Change
 from stripdown.fleet.equal_age import equal_age
 from stripdown.fleet.forecast import forecast
-from stripdown.fleet.lives import Lives, counted, event_day
+from stripdown.fleet.lives import Lives, event_day
+from stripdown.fleet.notices import counted
 from stripdown.fleet.opened import opened
 from stripdown.fleet.plain import plain
 from stripdown.fleet.population import Population

@@ -6,7 +6,8 @@ from datetime import date
 
 import pandas as pd
 
-from stripdown.fleet.lives import counted, event_day
+from stripdown.fleet.lives import event_day
+from stripdown.fleet.notices import counted
 from stripdown.fleet.population import Population
 from stripdown.record.fault import Fault
 
