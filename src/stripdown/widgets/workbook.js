@@ -49,6 +49,12 @@
     const gone = roots.length === 0 && document.querySelector('.jp-Notebook')?.textContent.includes('model not found');
     say(gone || roots.some((root) => root.inert));
   };
+  window.addEventListener('resize', () => setTimeout(() => { // a tablet that is turned scrolls to nowhere
+    for (const root of document.querySelectorAll('.stripdown-workbook')) {
+      const { top, bottom } = root.getBoundingClientRect();
+      if (bottom < 150 || top > window.innerHeight - 150) root.scrollIntoView();
+    }
+  }, 200));
   new MutationObserver(look).observe(document.body, { subtree: true, childList: true });
   setInterval(look, 1000); // a connection that breaks changes no element
   look();
