@@ -26,7 +26,7 @@ from stripdown.knowledge import Knowledge
 from stripdown.knowledge.model import Step
 from stripdown.reasoning import checks, conflict
 from stripdown.reasoning.decide import Costs, default_costs
-from stripdown.reasoning.infer import FAILED_WHEN, everything, leaf_of
+from stripdown.reasoning.infer import FAILED_WHEN, Question, everything, leaf_of
 from stripdown.reasoning.model import ESTABLISHED, Evidence
 from stripdown.reasoning.network import Network
 
@@ -91,7 +91,7 @@ class Bench:
 
     def there(self) -> bool:
         """Whether the finding is established and right."""
-        first = everything(self.network, self.seen).first[:, 0]
+        first = Question(self.network, list(self.seen)).first(self.seen)[0][:, 0]
         sure = first[self.truth] >= ESTABLISHED
         return bool(sure) and conflict.find(self.network, self.evidence)[0] is None
 
@@ -168,11 +168,21 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__)
     options.add_argument("--records", type=int, default=400)
     options.add_argument("--processes", type=int, default=2)
+    options.add_argument("--every", type=int, default=50, help="print after so many")
     chosen = options.parse_args()
     start = time.perf_counter()
+    rows: list[dict[str, tuple[float, bool, int, str]]] = []
     with multiprocessing.Pool(chosen.processes) as pool:
-        rows = pool.map(run, [(seed, tuple(ORDERS)) for seed in range(chosen.records)], chunksize=4)
-    print(f"{chosen.records} failed compressors, whole teardown {whole():.0f} min, {time.perf_counter() - start:.0f} s")
+        jobs = [(seed, tuple(ORDERS)) for seed in range(chosen.records)]
+        for row in pool.imap(run, jobs):
+            rows.append(row)
+            if len(rows) % chosen.every == 0 or len(rows) == chosen.records:
+                report(rows, time.perf_counter() - start)
+
+
+def report(rows: list[dict[str, tuple[float, bool, int, str]]], seconds: float) -> None:
+    """Print what is known so far."""
+    print(f"\n{len(rows)} failed compressors, whole teardown {whole():.0f} min, {seconds:.0f} s")
     minutes = {o: np.array([r[o][0] for r in rows]) for o in ORDERS}
     for order in ORDERS:
         m, got = minutes[order], np.array([r[order][1] for r in rows])
@@ -187,13 +197,14 @@ def main() -> None:
     both = np.array([r["fixed"][1] for r in rows])
     share = minutes["proposed"][both].mean() / minutes["fixed"][both].mean()
     print(f"where the fixed order gets there at all ({both.mean():.2f}): proposed takes {share:.3f} of its minutes")
-    print("\nmechanism            records  fixed  proposed  got there: fixed  proposed")
+    print("mechanism            records  fixed  proposed  got there: fixed  proposed")
     for mechanism in sorted({r["fixed"][3] for r in rows}):
         some = [r for r in rows if r["fixed"][3] == mechanism]
         figures = [np.mean([r[o][i] for r in some]) for i in (0, 1) for o in ("fixed", "proposed")]
         print(
             f"{mechanism:20s} {len(some):7d}  {figures[0]:5.0f}  {figures[1]:8.0f}  {figures[2]:16.2f}  "
-            f"{figures[3]:8.2f}"
+            f"{figures[3]:8.2f}",
+            flush=True,
         )
 
 

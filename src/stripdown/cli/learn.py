@@ -1,6 +1,7 @@
 """`stripdown learn`: link strengths from records whose finding a person has confirmed."""
 
 import sys
+import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +13,9 @@ from stripdown.cli.program import Job, plain
 
 if TYPE_CHECKING:
     from stripdown.record import Fault
+
+_EVERY = 5.0
+"""Seconds between two lines where there is no terminal."""
 
 
 @click.command(cls=Job, example="stripdown learn data/demo --out own-knowledge.toml")
@@ -35,7 +39,7 @@ def learn(paths: Sequence[str], out: Path, **chosen: Any) -> int:
     items = settings.read(paths, passed_over)
     for fault in (f for item in items if isinstance(item, Rejected) for f in item.faults):
         click.echo(f"fault: {plain(str(fault))}", err=True)
-    learned = study(items, progress=_progress, **settings.tables())
+    learned = study(items, progress=_Progress(), **settings.tables())
     _replace(out, own_file(learned, settings.knowledge))
     for fault in (*passed_over, *learned.notices):
         click.echo(f"notice: {plain(str(fault))}", err=True)
@@ -54,6 +58,16 @@ def _replace(path: Path, text: str) -> None:
         beside.unlink(missing_ok=True)
 
 
-def _progress(text: str) -> None:
-    if sys.stderr.isatty():
-        click.echo(f"\r{text}   ", nl=False, err=True)
+class _Progress:
+    """Where the learning is: on a terminal at once, elsewhere a plain line every few seconds."""
+
+    def __init__(self) -> None:
+        self._said = time.monotonic()
+
+    def __call__(self, text: str) -> None:
+        now = time.monotonic()
+        if sys.stderr.isatty():
+            click.echo(f"\r{text:<60}\r", nl=False, err=True)
+        elif now - self._said >= _EVERY:
+            self._said = now
+            click.echo(text, err=True)
