@@ -54,6 +54,12 @@ def result(item: Record | Rejected, settings: Settings, *, brief: bool) -> dict[
     return settings.judge(item, brief=brief).as_json(brief=brief)
 
 
+def brief_results(items: Sequence[Record | Rejected], settings: Settings) -> list[dict[str, Any]]:
+    """The brief result lines of many records; they are judged together."""
+    cases = iter(settings.judge_many([item for item in items if isinstance(item, Record)]))
+    return [next(cases).as_json(brief=True) if isinstance(i, Record) else dict(i.as_json()) for i in items]
+
+
 def written(records: Sequence[Record | Rejected], out: Path) -> Iterator[dict[str, Any]]:
     """The result lines of a batch that has been run, from the folders of the records."""
     for item in records:

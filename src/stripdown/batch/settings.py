@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, Literal, Self
 
-from stripdown.case import Case, judge
+from stripdown.case import Case, judge, judge_many
 from stripdown.knowledge import Knowledge
 from stripdown.knowledge import load as load_knowledge
 from stripdown.lesson import Lesson, plan
@@ -65,6 +65,10 @@ class Settings:
     def judge(self, record: Record, *, brief: bool = False) -> Case:
         """The case of a record by these tables, read once a process."""
         return judge(record, **_tables(self.knowledge, self.limits, self.costs), brief=brief)
+
+    def judge_many(self, records: Sequence[Record]) -> list[Case]:
+        """The brief case of each record, for less work than one at a time."""
+        return judge_many(records, **_tables(self.knowledge, self.limits, self.costs))
 
     def lesson(self, record: Record) -> Lesson:
         """The lesson of a record by these tables."""

@@ -1,6 +1,8 @@
 """`stripdown judge`: the finding of each record, without notebook or page."""
 
-from collections.abc import Iterator, Mapping, Sequence
+import os
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -11,8 +13,14 @@ from stripdown.cli.program import Job, plain
 from stripdown.figures.words import percent
 
 if TYPE_CHECKING:
-    from stripdown.record import Fault
+    from stripdown.batch.settings import Settings
+    from stripdown.record import Fault, Record, Rejected
 
+AT_ONCE = 96
+"""Records that are judged together."""
+MANY = 2_000
+"""Records from which on the start of further processes pays."""
+_Answer = tuple[bool, str]
 _SHOWN = 3
 _WORTH_NAMING = 0.05
 
@@ -27,22 +35,44 @@ def judge(paths: Sequence[str], as_json: bool, brief: bool, **chosen: Any) -> in
 
     PATH is a record, a workbook, a folder, or - for records on standard input.
     """
-    from stripdown.batch.results import json_line, result
     from stripdown.batch.settings import Settings
 
     settings = Settings(**chosen)
     passed_over: list[Fault] = []
     rejected = 0
-    for item in settings.read(paths, passed_over):
-        answer = result(item, settings, brief=brief)
-        rejected += answer["status"] == "rejected"
-        for line in [json_line(answer)] if as_json else map(plain, lines(answer)):
-            click.echo(line)
+    items = settings.read(paths, passed_over)
+    for lot in _answers(items, partial(_told, settings=settings, as_json=as_json, brief=brief), brief=brief):
+        for refused, text in lot:
+            rejected += refused
+            click.echo(text)
     for fault in passed_over:
         click.echo(plain(str(fault)), err=True)
     if rejected:
         click.echo(f"{rejected} rejected: stripdown check says what to mend", err=True)
     return 1 if rejected else 0
+
+
+def _answers(
+    items: Sequence["Record | Rejected"], job: Callable[[Sequence["Record | Rejected"]], list[_Answer]], *, brief: bool
+) -> Iterator[list[_Answer]]:
+    """The answers in the order of the records, lot by lot: brief ones together, and many by all processors."""
+    size = AT_ONCE if brief else 1
+    lots = (items[start : start + size] for start in range(0, len(items), size))
+    processes = os.cpu_count() or 1
+    if not brief or len(items) < MANY or processes == 1:
+        yield from map(job, lots)
+    else:
+        from stripdown.batch.abreast import in_order
+
+        yield from in_order(job, lots, processes)
+
+
+def _told(items: Sequence["Record | Rejected"], settings: "Settings", as_json: bool, brief: bool) -> list[_Answer]:
+    """(whether it was rejected, what is printed) for each record."""
+    from stripdown.batch.results import brief_results, json_line, result
+
+    answers = brief_results(items, settings) if brief else [result(item, settings, brief=False) for item in items]
+    return [(a["status"] == "rejected", json_line(a) if as_json else "\n".join(map(plain, lines(a)))) for a in answers]
 
 
 def lines(result: Mapping[str, Any]) -> Iterator[str]:

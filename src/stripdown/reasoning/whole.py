@@ -15,6 +15,9 @@ from stripdown.reasoning.junction import Beliefs, JunctionTree, Table
 from stripdown.reasoning.leaves import FAILED_WHEN, Likelihoods, leaf_of, observed
 from stripdown.reasoning.network import Leaf, Network, Vector, widest_scopes
 
+_EITHER: Table = np.full((1, 1, 1), 0.5)
+"""The table of a cause that nothing hangs on: whatever its chance, its two values come to 1."""
+
 
 @dataclass(frozen=True)
 class Asked:
@@ -49,30 +52,33 @@ class Whole:
         return weight, np.broadcast_to(scale, weight.shape[1:])
 
     def nothing_known(self, network: Network) -> Beliefs:
-        """Beliefs before anything is known, all first mechanisms alike."""
+        """Beliefs about the states before anything is known, all first mechanisms alike."""
+        return self.tree.calibrate(_filled(self.ordered, self._states(network, slice(None))))
+
+    def _states(self, network: Network, first: slice) -> list[Table | None]:
+        """The tables of the states alone, for some first mechanisms."""
         found: list[Table | None] = [None] * len(self.ordered)
-        for v in range(1, len(network.names)):
-            scope, table = network.family(v)
-            place = self.place[self.scopes[v]]
-            piece, held = _widened(scope, self.scopes[v], table), found[place]
-            found[place] = piece if held is None else held * piece
-        return self.tree.calibrate(_filled(self.ordered, found))
+        for v in range(1, len(network.states) + 1):
+            self._take(found, v, network.family(v)[0], network.family(v)[1][first])
+        return found
+
+    def _take(self, found: list[Table | None], name: int | str, scope: tuple[int, ...], table: Table) -> None:
+        place = self.place[self.scopes[name]]
+        piece, held = _widened(scope, self.scopes[name], table), found[place]
+        found[place] = piece if held is None else held * piece
 
     def log_given(self, network: Network, row: int, likelihoods: Likelihoods) -> Vector:
         """Log P(findings | first = that row) for likelihoods of shape (levels, batch); shape (batch,)."""
-        found: list[Table | None] = [None] * len(self.ordered)
         one = slice(row, row + 1)
-
-        def take(name: int | str, scope: tuple[int, ...], table: Table) -> None:
-            place = self.place[self.scopes[name]]
-            piece, held = _widened(scope, self.scopes[name], table), found[place]
-            found[place] = piece if held is None else held * piece
-
-        for v in range(1, len(network.names)):
-            take(v, network.family(v)[0], network.family(v)[1][one])
+        found = list(network.shared(("states given", row), lambda: self._states(network, one)))
+        leaves = {f: leaf_of(network, f) for f in likelihoods}
+        asked_of = {v for leaf in leaves.values() for v in leaf.scope}
+        for v in range(len(network.states) + 1, len(network.names)):
+            self._take(found, v, (0, v), network.family(v)[1][one] if v in asked_of else _EITHER)
         for finding, likelihood in likelihoods.items():
-            leaf = leaf_of(network, finding)
-            take(finding, leaf.scope, observed(Leaf(leaf.finding, leaf.scope, leaf.table[:, one]), likelihood))
+            leaf = leaves[finding]
+            seen = observed(Leaf(leaf.finding, leaf.scope, leaf.table[:, one]), likelihood)
+            self._take(found, finding, leaf.scope, seen)
         weight, scale = self._of_one.collect(_filled(self.ordered, found), (0,))
         with np.errstate(divide="ignore"):
             return np.asarray(np.log(weight[0]) + scale)
