@@ -110,6 +110,7 @@ def test_a_scheduler_without_workers_is_told_how_to_get_some(no_workers: dict[st
         pass
 
 
+@pytest.mark.slow
 def test_an_address_where_nobody_answers_is_a_wrong_call(tmp_path: Path) -> None:
     (tmp_path / "A.toml").write_text(RECORD.format(claim="A"))
     command = [sys.executable, "-m", "stripdown.cli", "batch", "A.toml", "--scheduler"]
@@ -119,6 +120,12 @@ def test_an_address_where_nobody_answers_is_a_wrong_call(tmp_path: Path) -> None
         assert "--scheduler" in done.stderr
         assert done.stderr.count("\n") == 1
     assert [f.name for f in tmp_path.iterdir()] == ["A.toml"]
+
+
+def test_what_the_scheduler_cannot_finish_is_lost_like_a_dead_worker(tmp_path: Path) -> None:
+    item = Item(claim="A", file="a.toml", path="/a.toml", out=str(tmp_path), settings=Settings(), kernel="stock")
+    future: Any = SimpleNamespace(status="error")
+    assert cluster._answer(future, item) == "died"
 
 
 def test_pages_that_do_not_appear_here_are_a_fault(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -40,14 +40,17 @@ def workers_of(address: str) -> Iterator[Any]:
         client = distributed.Client(address, timeout=_ANSWER, set_as_default=False)
     except OSError as failed:
         raise SchedulerError(f"no scheduler answers at {address}: {failed or 'no answer'}") from None
-    with client:
-        versions = client.run(_version)
+    try:
+        versions = client.run(_version, on_error="return")
         if not versions:
             raise SchedulerError(f"the scheduler at {address} has no worker; start some: dask worker {address}")
         for worker, version in versions.items():
             if version != __version__:
-                raise SchedulerError(f"the worker {worker} has version {version}, this is {__version__}")
+                raise SchedulerError(f"the worker {worker} has not stripdown {__version__} as here: {version}")
         yield client
+    finally:
+        with contextlib.suppress(OSError):
+            client.close()
 
 
 def run(items: Sequence[Item], address: str, timeout: float) -> Generator[tuple[Item, Outcome | Lost]]:
@@ -63,10 +66,13 @@ def run(items: Sequence[Item], address: str, timeout: float) -> Generator[tuple[
                 future.add_done_callback(ended.put)
             for _ in items:
                 future = _next(ended, client, address)
+                if future.cancelled():  # never by us
+                    raise SchedulerError(f"the scheduler at {address} is gone")
                 yield futures[future], _answer(future, futures[future])
         finally:
-            client.cancel(list(futures))
-            client.run(_close, on_error="ignore")
+            with contextlib.suppress(OSError):  # where nobody is left to be told
+                client.cancel(list(futures))
+                client.run(_close, on_error="ignore")
 
 
 def _next(ended: "SimpleQueue[Any]", client: Any, address: str) -> Any:
@@ -84,7 +90,7 @@ def _next(ended: "SimpleQueue[Any]", client: Any, address: str) -> Any:
 
 def _answer(future: Any, item: Item) -> Outcome | Lost:
     """What the worker said, if its files are to be seen from here."""
-    if future.status != "finished":  # worker after worker died on it, or the scheduler did
+    if future.status != "finished":  # worker after worker died on it
         return "died"
     outcome: Outcome | Lost = future.result()
     if isinstance(outcome, Outcome) and outcome.state == "done" and not _seen(Path(item.out) / item.claim):
