@@ -3,6 +3,7 @@
 import math
 from array import array
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -156,7 +157,7 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
         "confirmed_all": ";".join(str(c["first"]) for c in confirmed if c),
         "parts": ";".join(sorted({str(p) for p in line.get("parts") or ()})),
         "examined_by": _text(examined.get("by")),
-        "looked_at": ";".join(sorted(_looked_at(line, examined.get("parts") or ()))),
+        "looked_at": _looked_at(line, examined.get("parts") or ()),
     }
     if row.words["status"] != "established":
         checks = line.get("next_checks") or ()
@@ -177,8 +178,13 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
     }
 
 
-def _looked_at(line: Mapping[str, Any], parts: Iterable[str]) -> frozenset[str]:
-    return touched({*parts, *(_text(r.get("quantity")) for r in line.get("readings") or ())})
+def _looked_at(line: Mapping[str, Any], parts: Iterable[str]) -> str:
+    return _groups_of(frozenset([*parts, *(_text(r.get("quantity")) for r in line.get("readings") or ())]))
+
+
+@lru_cache(maxsize=4096)
+def _groups_of(names: frozenset[str]) -> str:
+    return ";".join(sorted(touched(names)))
 
 
 def _shares(line: Mapping[str, Any]) -> list[float]:

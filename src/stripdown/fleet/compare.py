@@ -18,6 +18,8 @@ from stripdown.fleet.proportions import adjusted, least_p, two_counts
 from stripdown.fleet.shrinkage import gamma_poisson
 from stripdown.fleet.tallies import Row
 
+_NEVER = 10**7
+"""A day since 1970 after all others."""
 ALARM = 0.05
 """Share of false ones among the alerts, at most, in the long run."""
 
@@ -96,13 +98,14 @@ def _before_after(frame: pd.DataFrame, age: EqualAge, change: Change) -> list[Ro
     at = frame["site"].isin(change.sites).to_numpy() if change.sites else np.ones(len(frame), dtype=bool)
     named = ", ".join(change.sites)
     parts = [(f" at {named}" if named else "", at), (f" elsewhere than at {named}", ~at)]
-    day, every = int((np.datetime64(change.day) - DAY_ZERO).astype(int)), 10**7
+    day = int((np.datetime64(change.day) - DAY_ZERO).astype(int))
     out: list[Row] = []
     for where, some in parts:
         rows = together(frame[some])
         failed = rows["failed"].to_numpy(dtype=float)
         later = (rows["start"] + rows["age_day"]).to_numpy() > day
-        e = [np.array([age.between(a, b, rows).sum()]) for a, b in ((day, every), (-every, day))]
+        before, whole = age.upto(np.array([day, _NEVER]), rows)
+        e = [np.array([whole - before]), np.array([before])]
         o = [np.array([failed[side].sum()]) for side in (later, ~later)]
         if e[0][0] + e[1][0] > 0:
             what = f"after {change.day.isoformat()} against before{where}"

@@ -31,15 +31,11 @@ class EqualAge:
             out[some] = np.where(age >= 0, hazard[age], 0.0) * count[some]
         return out
 
-    def between(self, first_day: int, last_day: int, rows: pd.DataFrame | None = None) -> Numbers:
-        """Failures expected of each of `rows` from the end of `first_day` to the end of `last_day` [day since 1970].
-
-        `rows` = None: all of them.
-        """
+    def upto(self, days: np.ndarray, rows: pd.DataFrame | None = None) -> Numbers:
+        """Failures expected of all of `rows` (None: its own) up to the end of each of `days` [day since 1970]."""
         r = self.rows if rows is None else rows
         model, start, age, count = (r[c].to_numpy() for c in ("model", "start", "age_day", "count"))
-        upto = [self.expected(model, np.minimum(day - start, age), count) for day in (first_day, last_day)]
-        return np.asarray(upto[1] - upto[0])
+        return np.array([self.expected(model, np.minimum(day - start, age), count).sum() for day in days])
 
     def of_unit(self, model: str, age_day: float) -> float:
         """Failures expected of one unit up to an age; nan for a model without lives."""

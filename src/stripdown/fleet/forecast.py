@@ -3,7 +3,6 @@
 from bisect import bisect_left
 from dataclasses import dataclass
 from datetime import date
-from itertools import pairwise
 
 import numpy as np
 import pandas as pd
@@ -144,8 +143,7 @@ def _past(age: EqualAge, starts: np.ndarray) -> Numbers:
     """Failures that the ages led to expect in the months before, latest first."""
     ends = (np.arange(starts[0].astype("datetime64[M]") - _LONGEST_LAG, starts[0].astype("datetime64[M]") + 1)
             .astype("datetime64[D]") - 1 - DAY_ZERO).astype(int)  # fmt: skip
-    months = [age.between(int(a), int(b)).sum() for a, b in pairwise(ends)]
-    return np.array(months[::-1])
+    return np.diff(age.upto(ends))[::-1]
 
 
 def _lagged(failures: Numbers, lags: Numbers, past: Numbers) -> Numbers:

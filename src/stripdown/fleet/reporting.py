@@ -119,7 +119,8 @@ def _looks(
 ) -> dict[str, Any]:
     """All that is compared, with the number of looks for which every p was corrected."""
     age = equal_age(lives) if lives else None
-    trends = trend.trends(returns, age)
+    months = trend.months(age) if age else []
+    trends = trend.trends(returns, months)
     groups_ = compare.comparisons(lives, age, rated, change) if lives and age else []
     strange = [s for s in change.sites if s not in lives.frame["site"].cat.categories] if change and lives else []
     what = "changed sites at which no unit stands by the units table and the returns"
@@ -134,7 +135,7 @@ def _looks(
         "comparisons": sorted(groups_, key=lambda r: r["p"]),
         "alerts": compare.alerts(groups_, at_places) if age else [],
         "repeats": at_places,
-        "months": trend.months(age) if age else [],
+        "months": months,
         "looks": looks,
         "looks_too_small": too_small,
     }

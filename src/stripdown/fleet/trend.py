@@ -16,8 +16,8 @@ LEAST_RECORDS = 20
 _SIGMAS = 3.0
 
 
-def trends(returns: pd.DataFrame, age: EqualAge | None) -> list[Row]:
-    """One look a mechanism with enough cases, and one at the failures themselves where the population is known."""
+def trends(returns: pd.DataFrame, months: list[Row]) -> list[Row]:
+    """One look a mechanism with enough cases, and one at the failures themselves where their months are known."""
     dated = returns[event_day(returns).notna()]
     half = _half_years(event_day(dated))
     out: list[Row] = []
@@ -26,10 +26,8 @@ def trends(returns: pd.DataFrame, age: EqualAge | None) -> list[Row]:
             p = dated[f"first.{m}"].to_numpy(dtype=float)
             if p.sum() >= LEAST_EXPECTED:
                 out.append(_look(f"{m} share by half-year", _score(half, p)))
-    if age is not None:
-        z = _count_score(age)
-        out += [] if z is None else [_look("failures by half-year at equal age", z)]
-    return out
+    z = _count_score(months)
+    return out if z is None else [*out, _look("failures by half-year at equal age", z)]
 
 
 def _half_years(days: pd.Series) -> Numbers:
@@ -48,27 +46,15 @@ def _score(x: Numbers, p: Numbers) -> float:
     return float((dx * dp).sum()) / spread if spread > 0 else 0.0
 
 
-def _count_score(age: EqualAge) -> float | None:
+def _count_score(months: list[Row]) -> float | None:
     """The same for counts: the half-years share the failures as their expected counts would."""
-    r = age.rows
-    if not len(r):
+    o, e = (np.array([m[key] for m in months]) for key in ("failures", "expected"))
+    if not months or o.sum() < LEAST_EXPECTED or e.sum() <= 0:
         return None
-    end = (r["start"] + r["age_day"]).to_numpy()
-    months = _month_ends(r["start"].min(), end.max())
-    half = np.array([2 * m.year + (m.month > 6) for m in months.astype("datetime64[M]").astype(object)], dtype=float)
-    e = np.array(
-        [
-            age.between(int(a), int(b)).sum()
-            for a, b in zip(months[:-1].astype(int), months[1:].astype(int), strict=True)
-        ]
-    )
-    failed = r["failed"].to_numpy(dtype=float)
-    o, total = failed @ half[np.searchsorted(months.astype(int), end)], failed.sum()
-    if total < LEAST_EXPECTED or e.sum() <= 0:
-        return None
-    q, x = e / e.sum(), half[1:]
+    x = np.array([2 * int(m["month"][:4]) + (int(m["month"][5:]) > 6) for m in months], dtype=float)
+    q, total = e / e.sum(), o.sum()
     spread = float(np.sqrt(total * ((q * x**2).sum() - (q * x).sum() ** 2)))
-    return float(o - total * (q * x).sum()) / spread if spread > 0 else None
+    return float(o @ x - total * (q * x).sum()) / spread if spread > 0 else None
 
 
 def _month_ends(first_day: int, last_day: int) -> np.ndarray:
@@ -88,8 +74,8 @@ def months(age: EqualAge) -> list[Row]:
     failed = np.bincount(np.searchsorted(days, end), weights=r["failed"], minlength=len(days))[1:]
     exposure = _unit_days(r["start"].to_numpy(), end, r["count"].to_numpy(), days) / DAYS_A_MONTH
     out = []
-    for i, month in enumerate(ends[1:].astype("datetime64[M]")):
-        expected = float(age.between(int(days[i]), int(days[i + 1])).sum())
+    due = np.diff(age.upto(days)).tolist()
+    for i, (month, expected) in enumerate(zip(ends[1:].astype("datetime64[M]"), due, strict=True)):
         low, high = count_limits(expected)
         out.append(
             {"month": str(month), "failures": failed[i], "expected": expected, "low": low, "high": high,

@@ -19,9 +19,8 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     """What stands out after correction for how much was looked at."""
     known = [c for c in report["comparisons"] if c.get("ratio") is not None]
     changes = [c for c in known if c.get("dimension") == "date"]
-    surest = sorted((c for c in known if c.get("p_adjusted") is not None), key=lambda c: (c["p_adjusted"], c["p"]))[
-        :_MOST
-    ]
+    others = [c for c in known if c.get("dimension") != "date" and c.get("p_adjusted") is not None]
+    surest = sorted(others, key=lambda c: (c["p_adjusted"], c["p"]))[:_MOST]
     out = [b.heading("Does a batch, a site, a crew or a place stand out?"), *_alerts(report)]
     out += asked(
         "Is this month worse?",
@@ -31,7 +30,7 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     )
     out += asked("Did the change work?", looks.compared(_drawn(changes)), _EXACT)
     out += asked("Which differences are least likely to be chance?", looks.compared(_drawn(surest)), _EXACT)
-    if surest:
+    if changes or surest:
         rows = [(c["what"], _seen(c), between(c | {"value": c["ratio"]}, 3), p_words(c)) for c in [*changes, *surest]]
         columns = (("Compared", 4.2), ("Failed / due", 1.6), ("Ratio, 95 %", 2.2), ("Adjusted", 1.5))
         title = f"The {len(surest)} least likely by chance of {len(report['comparisons'])} comparisons"
