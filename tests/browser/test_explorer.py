@@ -51,7 +51,7 @@ class Desk:
             self.press("◀ Back to the records")
         if self.page.get_by_text("All again").is_visible():
             self.press("All again")
-        self.choose("Measure", "began with the mechanism")
+        self.choose("Measure", "first mechanism")
         self.choose("Of", "floodback")
         self.choose("By", "site")
         self.choose("Look into", "all chosen together")
@@ -138,7 +138,7 @@ def test_a_comparison_counts_as_a_look_and_outlives_a_reload(desk: Desk, shot: A
     desk.bar("north").locator("button").click()
     desk.press("Compare and count the look")
     page.locator(".sd-latest", has_text="+30.0 points (+0.0 to +54.5)").wait_for()
-    desk.choose("Measure", "need not have come back")
+    desk.choose("Measure", "needless return")
     desk.press("Compare and count the look")
     page.get_by_text("2 looks taken, each p corrected for all of them").wait_for()
     shot(page, "looks")

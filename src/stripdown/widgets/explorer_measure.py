@@ -25,23 +25,23 @@ class Kind:
 
 
 KINDS: dict[str, Kind] = {
-    "first": Kind("began with the mechanism", "share", "mechanism"),
-    "mechanism": Kind("mechanism at work at all", "share", "mechanism"),
+    "first": Kind("first mechanism", "share", "mechanism"),
+    "mechanism": Kind("mechanism at work", "share", "mechanism"),
     "cause": Kind("cause at work", "share", "cause"),
-    "part": Kind("part found damaged", "plain share", "part"),
+    "part": Kind("part damaged", "plain share", "part"),
     "no_fault": Kind("no fault found", "share"),
-    "avoidable_return": Kind("need not have come back", "share"),
-    "avoidable_failure": Kind("failure could have been prevented", "share"),
-    "cost": Kind("expected cost a return", "money"),
+    "avoidable_return": Kind("needless return", "share"),
+    "avoidable_failure": Kind("preventable failure", "share"),
+    "cost": Kind("cost a return", "money"),
     "returns": Kind("number of returns", "count"),
-    "rate": Kind("returns per 1000 unit-months", "rate"),
+    "rate": Kind("rate of returns", "rate"),
 }
 METHODS: dict[Sort, str] = {
     "share": "probabilities of the records added up, as a share; records resampled, 95 %",
     "plain share": "share of the records that name the part; Wilson, 95 %",
     "money": "mean expected cost of the proposed outcome; Student's t, 95 %",
     "count": "count; Poisson, exact, 95 %",
-    "rate": "returns over running unit-months, those still running counted; Poisson, exact, 95 %",
+    "rate": "returns per 1000 unit-months, those still running counted; Poisson, exact, 95 %",
 }
 _COLUMNS = {"no_fault": "first.no_fault"}
 

@@ -216,6 +216,7 @@ class View:
         _shown(self._record, read)
         _shown(self.curves, curved)
         if curved:
+            self.curves.value = words.curves(explorer, panel, drawn=False)  # numbers at once, the drawing when ready
             self.curves.value = words.curves(explorer, panel)
         elif panel == "compare":
             self.looks.value = words.looks(explorer)

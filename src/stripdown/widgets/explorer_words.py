@@ -19,6 +19,8 @@ from stripdown.widgets.explorer_table import DIMENSIONS
 
 _IDS = ("first", "status", "outcome", "liability", "opened_before", "duty")
 """Dimensions whose names are ids, shown in words."""
+_MOST = 4
+"""Mechanisms of each side in the table of incidence, as in its drawing."""
 _WIDEST = 2.0
 """An interval may make the scale this much longer than the longest bar."""
 
@@ -250,20 +252,40 @@ def frame(page: str, claim: str) -> str:
     )
 
 
-def curves(explorer: Explorer, what: str) -> str:
-    """The drawing of life or incidence with its numbers, or why there is none."""
+def curves(explorer: Explorer, what: str, *, drawn: bool = True) -> str:
+    """Life or incidence in numbers, the drawing below where it is wanted; or why there is none."""
     told = explorer.curves(what)
     of = "one group beside the other side" if explorer.opened is not None else "all chosen together"
     asked = f"<h3>{'How long they live' if what == 'life' else 'What fails how soon'}: {of}</h3>"
     among = f"<p>Among {escape(kept_words(explorer.choice.kept))}; units still running count.</p>"
     if isinstance(told, str):
         return f"{asked}{among}<p class='sd-warn'>◆ No curve: {escape(told)}.</p>"
+    numbers = _life_table(told["life"]) if what == "life" else _incidence_table(told["incidence"])
+    if not drawn:
+        return asked + among + numbers
     drawing = (lives.life if what == "life" else lives.incidence)(told)
     few = "failures on at least two days" if what == "life" else "a failure within the first full years"
     shown = (
         f"<div class='sd-drawing'>{drawing.svg}</div>" if drawing else f"<p class='sd-warn'>◆ A curve takes {few}.</p>"
     )
-    return asked + among + shown + _life_table(told["life"])
+    return asked + among + numbers + shown
+
+
+def _incidence_table(rows: Sequence[Mapping[str, Any]]) -> str:
+    """The most frequent mechanisms of each side at the last full year."""
+    shown = [r for m in dict.fromkeys(r["model"] for r in rows) for r in [r for r in rows if r["model"] == m][:_MOST]]
+    body = "".join(
+        f"<tr><th scope='row'>{escape(str(r['model']))}</th><td>{label(r['mechanism'])}</td>"
+        f"<td>{r['at_days'][-1] // 365}</td><td>{_shares(r)}</td></tr>"
+        for r in shown
+    )
+    head = "<tr><th>Units</th><th>First mechanism</th><th>By full years</th><th>Share failed of it, 95 %</th></tr>"
+    return f"<table><thead>{head}</thead><tbody>{body}</tbody></table>" if shown else ""
+
+
+def _shares(row: Mapping[str, Any]) -> str:
+    value, low, high = ("–" if row[k][-1] is None else percent(row[k][-1]) for k in ("value", "low", "high"))
+    return f"{value} ({low} to {high})"
 
 
 def _life_table(rows: Sequence[Mapping[str, Any]]) -> str:
