@@ -275,6 +275,19 @@ def test_an_interrupt_stops_cleanly_and_says_how_to_go_on(tmp_path: Path) -> Non
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM, signal.SIGKILL])
+def test_no_worker_kernel_or_their_parent_is_left_whatever_ends_the_run(tmp_path: Path, how: signal.Signals) -> None:
+    process = _start(write(tmp_path / "in", *(f"C{n}" for n in range(8))), tmp_path / "out", "--workers", "2")
+    _wait_for_lines(tmp_path / "out", 1)
+    below = psutil.Process(process.pid).children(recursive=True)
+    assert len(below) >= 4  # two workers, each with the parent of its kernels
+    process.send_signal(how)
+    process.communicate(timeout=60)
+    _, left = psutil.wait_procs(below, timeout=30)
+    assert left == []
+
+
+@pytest.mark.slow
 def test_killed_at_any_moment_each_record_is_done_once_and_no_file_is_torn(tmp_path: Path) -> None:
     """Six kills; by hand more, further apart: STRIPDOWN_KILLS=100 STRIPDOWN_LONGEST=30 pytest -k any_moment."""
     claims = [f"C{n}" for n in range(6)]
