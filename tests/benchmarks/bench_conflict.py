@@ -8,8 +8,8 @@ just that was looked at:
 as they come    drawn from the network
 each mechanism  as many under each first mechanism, so that rare ones count
 turned 1 … 6    contradictions, planted into records that had established a mechanism (0.90 or more): of all findings,
-                the one (two, three, four, six) that the rest of the record leaves the least chance of being otherwise is
-                put down as just that: a bearing that must be worn as sound, a sound reed as broken
+                the one (two, three, four, six) that the rest of the record leaves the least chance of being
+                otherwise is put down as just that: a bearing that must be worn as sound, a sound reed as broken
 
 A record is flagged as `reasoning.conflict.find` does it; the records it is held against are drawn once for all records
 of a teardown with the same leading mechanism. The first record of each group is given to `find` itself as a check.
