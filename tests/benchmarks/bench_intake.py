@@ -89,8 +89,10 @@ def in_browser(folder: Path) -> list[list[float]]:
     with sync_playwright() as driver, lab.running(notebook.parent, runtime) as server:
         browser = driver.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
         page = browser.new_page(viewport={"width": 1280, "height": 800})
+        page.set_default_timeout(90_000)
         page.goto(server.open(notebook))
         page.get_by_label("Step", exact=True).select_option(label="11  Valve plate")
+        page.locator("button:has-text('It is so'), .sd-answer").first.wait_for()
         while left := page.locator("button:has-text('It is so')").count():
             page.locator("button:has-text('It is so')").first.click()
             page.wait_for_function(f"document.querySelectorAll('.sd-caution:not(.sd-confirmed)').length < {left}")

@@ -42,6 +42,7 @@ class Bench:
 
     def confirm(self) -> None:
         """Confirm the cautions one by one, as they stand."""
+        self.page.locator(f"{CAUTION}, .sd-page :is(.sd-answer, .sd-reading)").first.wait_for()
         while left := self.page.locator(CAUTION).count():
             self.page.locator(CAUTION).first.click()
             self.page.wait_for_function(f"document.querySelectorAll('.sd-caution:not(.sd-confirmed)').length < {left}")
