@@ -81,10 +81,12 @@ def least_p(total: ArrayLike, share: ArrayLike) -> Numbers:
 
 def adjusted(p: ArrayLike) -> Numbers:
     """Benjamini-Hochberg: p of each look, corrected for all looks taken."""
-    from scipy.stats import false_discovery_control
-
     values = np.asarray(p, dtype=float)
-    return np.asarray(false_discovery_control(values, method="bh"), dtype=float) if len(values) else values
+    order = np.argsort(values)[::-1]  # the greatest first: no p may come out greater than the next greater one's
+    raised = values[order] * len(values) / np.arange(len(values), 0, -1)
+    out = np.empty_like(values)
+    out[order] = np.minimum(np.minimum.accumulate(raised), 1.0)
+    return out
 
 
 @lru_cache(maxsize=128)
