@@ -1,0 +1,72 @@
+"""What README and docs say is so: examples run, links lead somewhere, every command is told."""
+
+import importlib.util
+import re
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+import stripdown
+from stripdown.cli import program, run
+from tests.cli.calling import ROOT
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+
+
+def tool(name: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, ROOT / "tools" / f"{name}.py")
+    assert spec
+    assert spec.loader
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def blocks(text: str, language: str) -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```$", text, re.M | re.S)
+
+
+@pytest.mark.parametrize("block", [b for b in blocks(README, "") if b.startswith("$ stripdown")])
+def test_readme_shows_what_the_program_says(
+    block: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    command, _, shown = block.partition("\n")
+    monkeypatch.chdir(ROOT)
+    run(command.split()[2:])
+    assert capsys.readouterr().out == shown
+
+
+def test_readme_names_every_command() -> None:
+    assert len(program.commands) > 8
+    for name in program.commands:
+        assert re.search(rf"`stripdown (open )?.*{name}", README), name
+
+
+def test_python_example_of_the_readme_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    (example,) = blocks(README, "python")
+    monkeypatch.chdir(ROOT)
+    names: dict[str, stripdown.Case] = {}
+    exec(example, names)
+    assert names["case"].finding.status == "established"
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda p: p.name)
+def test_links_lead_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)#]+)(?:#[^)]*)?\)", page.read_text(encoding="utf-8")):
+        if "://" not in target:
+            assert (page.parent / target).exists(), target
+
+
+def test_examples_of_a_record_can_be_read(tmp_path: Path) -> None:
+    short, rest = blocks((ROOT / "docs" / "records.md").read_text(encoding="utf-8"), "toml")
+    (tmp_path / "short.toml").write_text(short, encoding="utf-8")
+    assert stripdown.read(tmp_path / "short.toml").claim == "NB-2026-0117"
+    (tmp_path / "rich.toml").write_text('format = 1\nclaim = "NB-2026-0118"\n' + rest, encoding="utf-8")
+    assert stripdown.read(tmp_path / "rich.toml").history.contractor == "crew 7"
+
+
+def test_vocabulary_in_the_docs_is_the_one_in_force() -> None:
+    told = tool("list_vocabulary")
+    assert told.page() == told.PAGE.read_text(encoding="utf-8"), "python tools/list_vocabulary.py renews it"
