@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from stripdown.record.groups import groups, looked_at
 from stripdown.pages.units import day, limits, measured, money, number
+from stripdown.record.groups import groups, looked_at
 from stripdown.record.model import Observation, Record, Unit
 from stripdown.vocabulary import parts
 
