@@ -95,6 +95,11 @@ def test_curves_tell_why_there_is_none(view: View) -> None:
     view.tabs["life"].click()
     assert "<svg" in view.curves.value
     assert "40 failed, 60 running" in view.curves.value
+    view.tabs["incidence"].click()
+    assert "<td>floodback</td><td>1</td>" in view.curves.value  # 300 to 319 days: all within the first full year
+    # 14 of 100, none lost before: e = sqrt(0.14 × 0.86 / 100) = 0.0347, z × e / (0.86 × −ln 0.86) = 0.524, and
+    # 1 − 0.86 ** exp(±0.524) = 0.085 and 0.225
+    assert "14 % (9 % to 22 %)" in view.curves.value
     view.by.value = "outcome"
     view.rows[0].button.click()
     assert "◆ No curve: the outcome of the units" in view.curves.value

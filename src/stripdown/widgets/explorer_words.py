@@ -276,7 +276,7 @@ def _incidence_table(rows: Sequence[Mapping[str, Any]]) -> str:
     shown = [r for m in dict.fromkeys(r["model"] for r in rows) for r in [r for r in rows if r["model"] == m][:_MOST]]
     body = "".join(
         f"<tr><th scope='row'>{escape(str(r['model']))}</th><td>{label(r['mechanism'])}</td>"
-        f"<td>{r['at_days'][-1] // 365}</td><td>{_shares(r)}</td></tr>"
+        f"<td>{int(r['at_days'][-1]) // 365}</td><td>{_shares(r)}</td></tr>"
         for r in shown
     )
     head = "<tr><th>Units</th><th>First mechanism</th><th>By full years</th><th>Share failed of it, 95 %</th></tr>"
