@@ -33,13 +33,13 @@ ROUNDS = 3
 
 
 def seconds(job: Callable[[], object]) -> float:
-    """Median of three rounds, after one that warms up."""
+    """Processor time, median of three rounds, after one that warms up."""
     job()
     rounds = []
     for _ in range(ROUNDS):
-        start = time.perf_counter()
+        start = time.process_time()
         job()
-        rounds.append(time.perf_counter() - start)
+        rounds.append(time.process_time() - start)
     return median(rounds)
 
 
@@ -53,6 +53,7 @@ class Library:
     def __init__(self, network: Network, likelihoods: dict[str, np.ndarray]) -> None:
         import pyagrum
 
+        pyagrum.setNumberOfThreads(1)
         net = pyagrum.BayesNet()
         for v, card in enumerate(network.cards):
             net.add(pyagrum.RangeVariable(f"v{v}", "", 0, card - 1))
@@ -104,9 +105,23 @@ def one(some: list[Record]) -> None:
     print(f"{'ratio, library to ours':44s} median {median(t / o for t, o in zip(theirs, ours, strict=True)):8.2f}")
 
 
+def run(*arguments: str) -> tuple[float, float, float]:
+    """(wall time, processor time, largest process so far [MB]) of the command."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    begun = time.perf_counter()
+    command = [sys.executable, "-m", "stripdown.cli", "judge", *arguments]
+    subprocess.run(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    wall = time.perf_counter() - begun
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    used = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return wall, used, after.ru_maxrss / 1024
+
+
 def start() -> None:
-    command = [sys.executable, "-m", "stripdown.cli", "judge", str(DEMO / "tw-2024-012.toml")]
-    spread("first answer of the command, all in", [seconds(lambda: subprocess.run(command, capture_output=True))])
+    run(str(DEMO / "tw-2024-012.toml"))
+    rounds = [run(str(DEMO / "tw-2024-012.toml")) for _ in range(ROUNDS)]
+    wall, used = (median(r[i] for r in rounds) for i in (0, 1))
+    print(f"{'first answer of the command, all in':44s} wall {wall:.2f} s, processor {used:.2f} s")
 
 
 def many(number: int) -> None:
@@ -119,13 +134,9 @@ def many(number: int) -> None:
         single = seconds(lambda: [judge(r, brief=True) for r in held]) / len(held)
         print(f"{'brief, 96 records, one at a time':44s} {1e3 * single:8.2f} ms a record")
         print(f"{'brief, 96 records, together':44s} {1e3 * lot:8.2f} ms a record   {single / lot:.2f} times less")
-        command = [sys.executable, "-m", "stripdown.cli", "judge", "--json", "--brief", str(path)]
-        begun = time.perf_counter()
-        subprocess.run(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        wall = time.perf_counter() - begun
-        used = resource.getrusage(resource.RUSAGE_CHILDREN)
-        print(f"judge --json --brief, {number} records: {wall:.1f} s, {number / wall:.0f} a second; ", end="")
-        print(f"processor {used.ru_utime + used.ru_stime:.0f} s, largest process {used.ru_maxrss / 1024:.0f} MB")
+        wall, used, largest = run("--json", "--brief", str(path))
+        print(f"judge --json --brief, {number} records: wall {wall:.1f} s, processor {used:.1f} s, ", end="")
+        print(f"{1e3 * used / number:.2f} ms a record; largest process {largest:.0f} MB")
 
 
 def main() -> None:
