@@ -1,6 +1,7 @@
 """One notebook run by papermill, from Python: parameters checked, nothing of the run itself left in it."""
 
 import json
+import sys
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
@@ -18,7 +19,7 @@ def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: Ke
     One that failed is moved to `kept`, its cell marked. Text goes in as text, never through a command line. Raises
     NotebookError where a cell failed, ValueError for a parameter unknown to the notebook (papermill would only log it).
     """
-    import papermill
+    papermill = _papermill()
     from papermill.exceptions import PapermillExecutionError
 
     source = _source(name, parameters)
@@ -46,11 +47,9 @@ def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: Ke
 
 def prepare(name: str, folder: Path, parameters: Mapping[str, object]) -> None:
     """Put the notebook `name` into `folder` with its parameters filled in, not run. Raises ValueError as `run` does."""
-    import papermill
-
     source = _source(name, parameters)
     target = folder / source.name
-    papermill.execute_notebook(
+    _papermill().execute_notebook(
         _literal(source), _literal(target), dict(parameters), kernel_name="python3", prepare_only=True
     )
     _forget_run(target)
@@ -67,9 +66,22 @@ def _source(name: str, parameters: Mapping[str, object]) -> Path:
 
 @cache
 def _parameters(source: Path) -> frozenset[str]:
-    import papermill
+    return frozenset(_papermill().inspect_notebook(_literal(source)))
 
-    return frozenset(papermill.inspect_notebook(_literal(source)))
+
+@cache
+def _papermill() -> Any:
+    """papermill, its schema checker left without a grammar of internet addresses: 1.4 s a process, for no notebook."""
+    grammar = "rfc3987_syntax"
+    left_out = grammar not in sys.modules
+    if left_out:
+        sys.modules[grammar] = None  # type: ignore[assignment]  # so that its import fails, which the checker allows for
+    try:
+        import papermill
+    finally:
+        if left_out:
+            del sys.modules[grammar]
+    return papermill
 
 
 def _literal(path: Path) -> str:
