@@ -63,6 +63,8 @@ def test_the_example_runs(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyP
         (("page", ".", "--for", "contractor"), "warranty"),
         (("batch", ".", "--workers", "0"), "workers"),
         (("batch", ".", "--timeout", "soon"), "timeout"),
+        (("batch", ".", "--timeout", "nan"), "timeout"),
+        (("batch", ".", "--timeout", "inf"), "timeout"),
         (("fleet", ".", "--until", "31.1.2026"), "until"),
     ],
 )

@@ -1,5 +1,6 @@
 """`stripdown batch`: a page for every record."""
 
+import math
 import shlex
 import sys
 from collections.abc import Sequence
@@ -16,12 +17,25 @@ if TYPE_CHECKING:
     from stripdown.batch.run import Batch, Tally
     from stripdown.record import Record, Rejected
 
+_DAY = 86400
+
+
+class Seconds(click.FloatRange):
+    """A range that "nan" is not in, though it is neither above nor below it."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """Seconds as a number."""
+        seconds = super().convert(value, param, ctx)
+        if math.isnan(seconds):
+            self.fail(f"{value} is not in the range {self._describe_range()}.", param, ctx)
+        return seconds
+
 
 @click.command(cls=Job, example="stripdown batch data/demo/returns --limits data/demo/limits --workers 2")
 @options.paths()
 @options.workers
 @click.option("--resume", is_flag=True, help="Leave out what is done and has not changed.")
-@click.option("--timeout", type=click.FloatRange(min=1), default=300, metavar="S", help="Seconds for one record; 300.")
+@click.option("--timeout", type=Seconds(1, _DAY), default=300, metavar="S", help="Seconds for one record; 300.")
 @options.shared("out", *options.TABLES, "system", "paper", "kernel", "scheduler")
 def batch(
     paths: Sequence[str], workers: int, resume: bool, timeout: float, out: Path, scheduler: str, **chosen: Any
