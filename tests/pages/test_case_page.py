@@ -233,6 +233,17 @@ def test_hostile_text_stays_text_in_print(hostile: Case) -> None:
         assert said in text
 
 
+def test_a_word_longer_than_its_column_goes_on_in_the_next_line_in_print(floodback: Case) -> None:
+    """An M is about as wide as the letters are high, at least 7 pt here: of 595 pt of A4 no line holds more than 85."""
+    record = replace(floodback.record, unit=replace(floodback.record.unit, serial="M" * 200))
+    said = "\n".join(
+        p.extract_text() for p in PdfReader(BytesIO(pages.case_pdf(replace(floodback, record=record)))).pages
+    )
+    runs = re.findall("M{20,}", said)
+    assert sum(map(len, runs)) >= 180  # the start may stand behind a word, the end alone
+    assert max(map(len, runs)) <= 85
+
+
 def test_nothing_is_fetched_and_ids_are_unique(floodback: Case) -> None:
     html = pages.case_html(floodback)
     page = _Text(html)

@@ -42,7 +42,7 @@ def _rows() -> list[dict[str, object]]:
 
 
 def _order(html: str) -> list[str]:
-    cells = re.findall(r'<td data-title="Claim" class="word">(.*?)</td>', html)
+    cells = re.findall(r'<td data-title="Claim" class="word own">(.*?)</td>', html)
     return [re.sub(r"<small>.*|<[^>]*>", "", c) for c in cells]
 
 
