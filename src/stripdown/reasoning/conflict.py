@@ -20,8 +20,8 @@ from stripdown.reasoning.network import Leaf, Network, Vector
 from stripdown.reasoning.whole import whole
 
 SIMULATED = 600
-STAGES = (0, 120, SIMULATED)
-"""The simulated records are compared in two lots; the second is left out where the first passes the limit."""
+STAGES = (0, 40, 160, SIMULATED)
+"""The simulated records are compared in lots; those that follow are left out once the limit is passed."""
 SEED = 30_000
 FLAGGED_BELOW = 0.02
 HARMLESS = 1.0
