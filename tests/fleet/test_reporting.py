@@ -178,3 +178,13 @@ def test_a_look_too_small_to_alarm_is_left_out_and_counted(tmp_path: Path) -> No
     sites = [c for c in answer["comparisons"] if c["dimension"] == "site"]
     assert [c["p_adjusted"] for c in sites] == [None, None]
     assert answer["looks_too_small"] >= 2
+
+
+def test_names_with_braces_stay_as_they_are(tmp_path: Path) -> None:
+    built = ("2019-11", "2019-12")
+    rows = [f"{i},{{{{7*7}}}} {{x}},{{site}},{{}},{built[i % 2]}-01,2020-01-01," for i in range(10)]
+    lines = [line(f"A{i}", serial=str(i), model="{{7*7}} {x}", age=300, site="{site}", contractor="{}") for i in (1, 2)]
+    answer = report(lines, population(tmp_path, rows), until=date(2021, 6, 1)).as_json()
+    said = {c["what"] for c in answer["comparisons"]}
+    assert "{{7*7}} {x} built 2019-12 against its other months" in said
+    assert {"site {site} against the rest", "contractor {} against the rest"} <= said

@@ -40,10 +40,10 @@ def comparisons(lives: Lives, age: EqualAge, rated: frozenset[str], change: Chan
     out: list[Row] = []
     for dimension in ("site", "contractor"):
         if dimension in rated:
-            out += _against_rest(counted, dimension, f"{dimension} {{}} against the rest")
+            out += _against_rest(counted, dimension, (f"{dimension} ", " against the rest"))
     if "build_month" in rated:
         for model, rows in counted.groupby("model", observed=True):
-            out += _against_rest(rows, "build_month", f"{model} built {{}} against its other months", str(model))
+            out += _against_rest(rows, "build_month", (f"{model} built ", " against its other months"), str(model))
     if "replaces" in rated:
         again = counted.assign(kind=np.where(counted["replaces"].astype("str") == "", "first", "again"))
         out += _against_rest(again, "kind", "replacements against first units", only="again")
@@ -51,9 +51,13 @@ def comparisons(lives: Lives, age: EqualAge, rated: frozenset[str], change: Chan
 
 
 def _against_rest(
-    rows: pd.DataFrame, dimension: str, what: str, model: str | None = None, only: str | None = None
+    rows: pd.DataFrame,
+    dimension: str,
+    what: str | tuple[str, str],
+    model: str | None = None,
+    only: str | None = None,
 ) -> list[Row]:
-    """Each group against all other rows, at equal model and age."""
+    """Each group against all other rows, at equal model and age; `what` it is called, or what stands around it."""
     sums = rows.groupby(dimension, observed=True)[["failed", "expected"]].sum()
     total = sums.sum()
     names = sums.index.astype("str")
@@ -64,7 +68,7 @@ def _against_rest(
     rest_o, rest_e = np.maximum(total["failed"] - o, 0.0), np.maximum(total["expected"] - e, 0.0)
     shrunk = gamma_poisson(o, e).rates if only is None else np.full(len(o), np.nan)
     return _rows(
-        [what.format(n) for n in sums.index],
+        [what if isinstance(what, str) else f"{what[0]}{n}{what[1]}" for n in sums.index],
         (o, e, rest_o, rest_e),
         dimension,
         list(map(str, sums.index)),
