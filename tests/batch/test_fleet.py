@@ -1,5 +1,6 @@
 """The fleet notebook run by `batch.fleet.run`: its files, and parameters that narrow what it counts."""
 
+import csv
 import json
 from datetime import date
 from pathlib import Path
@@ -8,6 +9,8 @@ import pytest
 
 from stripdown.batch import fleet
 from stripdown.batch.settings import Settings
+from stripdown.batch.workbook import write_fleet
+from stripdown.fleet import report
 from tests.fleet.made import line, population
 
 
@@ -38,3 +41,14 @@ def test_parameters_narrow_the_fleet_and_ask_about_a_change(tmp_path: Path) -> N
         f.name for f in folder.iterdir()
     }
     assert "Only model" in (folder / "fleet.html").read_text(encoding="utf-8")
+
+
+def test_no_cell_of_a_table_is_taken_for_a_formula(tmp_path: Path) -> None:
+    """Spreadsheets run what begins with = + - @ (OWASP, CSV injection); a ' in front makes it text."""
+    hostile = ('=HYPERLINK("x")', "+A1", "-A1", "@SUM(1)")
+    lines = [line(f"A{i}", site=name, contractor=name, model=name) for i, name in enumerate(hostile)]
+    write_fleet(report(lines), tmp_path)
+    texts = [path.read_text(encoding="utf-8") for path in tmp_path.glob("*.csv")]
+    cells = {c for text in texts for row in csv.reader(text.splitlines()) for c in row}
+    assert not set(hostile) & cells
+    assert {f"'{name}" for name in hostile} <= cells

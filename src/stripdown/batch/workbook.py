@@ -15,6 +15,7 @@ from stripdown.batch.results import gather, json_line, renamed
 from stripdown.batch.settings import Settings
 from stripdown.case import Case
 from stripdown.record import Fault, Record, RecordError, Rejected
+from stripdown.record.text import cell
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -158,8 +159,14 @@ def write_fleet(report: "FleetReport", out: Path, paper: Any = "a4") -> dict[str
     write_text(out / "fleet.html", fleet_html(answer, paper=paper))
     (out / "fleet.pdf").write_bytes(fleet_pdf(answer, paper=paper))
     for name, table in report.tables().items():
-        _in_six_digits(table).to_csv(out / f"{name}.csv", index=False, lineterminator="\n")
+        _as_cells(_in_six_digits(table)).to_csv(out / f"{name}.csv", index=False, lineterminator="\n")
     return _write_result(out / "fleet.json", answer)
+
+
+def _as_cells(table: "pd.DataFrame") -> "pd.DataFrame":
+    """The table with no text in it that a spreadsheet takes for a formula."""
+    words = table.select_dtypes(["object", "string", "category"])
+    return table.assign(**{str(column): values.map(cell) for column, values in words.items()})
 
 
 def _in_six_digits(table: "pd.DataFrame") -> "pd.DataFrame":
