@@ -114,7 +114,7 @@ def _rates(told: Mapping[str, Any]) -> Figure:
     ax.set_xlim(0, None)
     ax.tick_params(axis="y", length=0)
     ax.set_xlabel("returns per 1000 unit-months, 95 % interval; ◇ drawn towards the fleet", fontsize=8)
-    column(ax, places, [f"{r['returns']} returns" for r in rows])
+    column(ax, places, [f"{r['returns']} return{'' if r['returns'] == 1 else 's'}" for r in rows])
     said = "; ".join(f"{r['id']} {r['rate_per_1000_unit_months']:.2g}" for r in rows)
     return finish(drawing, title=f"Rate of returns by {what}", alt=f"Returns per 1000 unit-months by {what}: {said}.")
 

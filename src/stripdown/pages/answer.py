@@ -187,6 +187,7 @@ def _flips(case: Case) -> list[list[b.Run]]:
     changes: dict[str, list[str]] = {}
     for x in case.finding.flips:
         what, _, states = x.change.partition(": ")
+        states = states.replace("start_long", "start after eight hours or more off")
         changes.setdefault(x.first, []).append(f"{label(what)}, {label(states)}" if states else label(what))
     out: list[list[b.Run]] = []
     for first, told in changes.items():

@@ -55,7 +55,7 @@ def measured(case: Case, show: Show) -> list[b.Block]:
     electrical = any(r.quantity in _ELECTRICAL for r in case.readings)
     return [
         *([b.caution([_TAKEN_AGAIN])] if electrical else []),
-        b.para(f"{len(case.readings)} readings: {said}."),
+        b.para(f"{len(case.readings)} reading{'' if len(case.readings) == 1 else 's'}: {said}."),
         *b.figure(readings.against_limits(case)),
         *b.figure(readings.resistances(case)),
         b.table("Readings, corrections, limits", columns, rows),

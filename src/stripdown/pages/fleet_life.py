@@ -86,7 +86,7 @@ def _replacements(report: Mapping[str, Any]) -> list[b.Block]:
             b.para(
                 "They fail ",
                 b.strong(f"{ratio} times"),
-                f" as often as first units of equal age, 95 %; {p_words(row)}.",
+                f" as often as first units of equal age, 95 %; {p_words(row)}, corrected for all comparisons made.",
             )
         )
     places = [
