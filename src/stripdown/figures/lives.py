@@ -5,6 +5,7 @@ from math import exp, nan
 from typing import TYPE_CHECKING, Any
 
 from stripdown.figures.figure import BAD, GOOD, INK, PLAIN, WARN, Figure, canvas, column, drawn, finish
+from stripdown.figures.words import folded
 from stripdown.vocabulary import label
 
 if TYPE_CHECKING:
@@ -101,7 +102,8 @@ def rates(report: Mapping[str, Any], dimension: str) -> Figure | None:
 def _rates(told: Mapping[str, Any]) -> Figure:
     rows: Sequence[Mapping[str, Any]] = told["rows"]
     what = label(told["dimension"])
-    drawing, (ax,) = canvas(6.2, 0.62 + 0.215 * len(rows))
+    names = [folded(str(r["id"]), 26, most=2) for r in rows]
+    drawing, (ax,) = canvas(6.2, 0.62 + (0.31 if any("\n" in n for n in names) else 0.215) * len(rows))
     places = list(range(len(rows), 0, -1))
     for at, r in zip(places, rows, strict=True):
         rate = r["rate_per_1000_unit_months"]
@@ -109,7 +111,7 @@ def _rates(told: Mapping[str, Any]) -> Figure:
         ax.plot([rate], [at], "o", color=GOOD, markersize=6)
         if r.get("rate_shrunk") is not None:
             ax.plot([r["rate_shrunk"]], [at], "D", color=WARN, mfc="none", markersize=6)
-    ax.set_yticks(places, [str(r["id"]) for r in rows])
+    ax.set_yticks(places, names, linespacing=0.95)
     ax.set_ylim(0.4, len(rows) + 0.6)
     ax.set_xlim(0, None)
     ax.tick_params(axis="y", length=0)

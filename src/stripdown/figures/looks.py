@@ -49,7 +49,7 @@ def compared(rows: tuple[tuple[str, float, float | None, float | None, str], ...
         ax.plot([max(ratio, least)], [y], "o", color=GOOD if ratio < 1 else WARN, markersize=6)
     ax.axvline(1, color=PLAIN, linestyle=":")
     ax.set_xscale("log")
-    ax.set_yticks(places, [folded(r[0], 34) for r in rows], fontsize=8)
+    ax.set_yticks(places, [folded(r[0], 34, most=3) for r in rows], fontsize=8)
     ax.set_ylim(0.4, len(rows) + 0.6)
     ax.tick_params(axis="y", length=0)
     ticks = [t for t in (0.01, 0.1, 0.2, 0.5, 1, 2, 5, 10, 100, 1000) if least <= t <= most]

@@ -40,9 +40,9 @@ def verdict_words(verdict: str) -> str:
     return verdict.replace("_", " ")
 
 
-def folded(text: str, width: int) -> str:
-    """The text broken into lines of at most `width` characters."""
-    return "\n".join(textwrap.wrap(text, width)) or text
+def folded(text: str, width: int, most: int | None = None) -> str:
+    """The text broken into lines of at most `width` characters; where it has more than `most` lines, its beginning."""
+    return "\n".join(textwrap.wrap(text, width, max_lines=most, placeholder=" …")) or text
 
 
 def percent(p: float) -> str:
