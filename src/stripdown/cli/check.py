@@ -69,7 +69,8 @@ def _records(paths: Sequence[str], columns: Path | None) -> int:
             notices += len(item.notices)
             _show("notice", item.notices)
     _show("notice", passed_over)
-    click.echo(f"{good} good, {rejected} rejected, {notices} notices")
+    more = f", {len(passed_over)} passed over" if passed_over else ""
+    click.echo(f"{good} good, {rejected} rejected, {notices} notices{more}")
     if (proposal := propose(paths, known)).news:
         click.echo("\nfor columns not known here, save this as columns.toml and add --columns columns.toml:\n")
         click.echo(proposal.toml(), nl=False)
