@@ -33,7 +33,7 @@ def gather(paths: Sequence[str], settings: Settings) -> Iterator[dict[str, Any]]
     for path in paths:
         data = _content(path)
         if data and _holds_results(data):
-            yield from (json.loads(line) for line in data.splitlines() if line.strip())
+            yield from (_parsed(line) or {"claim": "", "file": path, "status": "unreadable"} for line in _lines(data))
         elif path == "-":
             yield from (_for_fleet(r, settings) for r in read_text(data))
         else:
@@ -88,10 +88,19 @@ def _content(path: str) -> bytes:
 
 
 def _holds_results(data: bytes) -> bool:
-    """Whether the first line is a result: it has a status, which no record has."""
-    first = next((line for line in data.splitlines() if line.strip()), b"")
+    """Whether the first line that can be read is a result: it has a status, which no record has."""
+    first = next((value for value in map(_parsed, _lines(data)) if value), {})
+    return "status" in first and "claim" in first
+
+
+def _lines(data: bytes) -> Iterator[bytes]:
+    return (line for line in data.splitlines() if line.strip())
+
+
+def _parsed(line: bytes) -> dict[str, Any] | None:
+    """The object of a line, None where it holds none."""
     try:
-        value = json.loads(first)
+        value = json.loads(line)
     except (ValueError, RecursionError):
-        return False
-    return isinstance(value, dict) and "status" in value and "claim" in value
+        return None
+    return value if isinstance(value, dict) else None

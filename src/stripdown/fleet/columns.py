@@ -75,6 +75,7 @@ COLUMNS: dict[str, str] = {
 }
 _REPEATING = ("status", "model", "refrigerant", "site", "contractor", "duty", "opened_before", "headline", "top_cause",
               "outcome", "currency", "liability", "confirmed_first", "knowledge", "version")  # fmt: skip
+_STATUSES = ("established", "likely", "open", "conflicting")
 _LISTS = (("first", MECHANISMS), ("mechanisms", MECHANISMS), ("causes", CAUSES))
 
 
@@ -126,6 +127,8 @@ def _row(line: Mapping[str, Any]) -> _Row:
     named = {k: _text(line.get(k)) for k in ("claim", "file", "status", "knowledge", "version")}
     if named["status"] == "rejected":
         return _Row(named)
+    if named["status"] not in _STATUSES:
+        return _Row(named | {"status": "unreadable"})
     row = _Row(named)
     try:
         _fill(row, line)
@@ -143,6 +146,8 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
     }
     row.shares = _shares(line)
     first, causes, outcome = line["first"], line["causes"], line.get("outcome") or {}
+    if first[0]["id"] not in MECHANISMS:
+        raise ValueError("no first mechanism of the vocabulary")
     liability = line.get("liability") or [{}]
     confirmed = [c for c in line.get("confirmed") or () if c.get("first")] or [{}]
     examined = line.get("examined") or {}
@@ -206,7 +211,12 @@ def _text(value: object) -> str:
 
 
 def _number(value: Any) -> float:
-    return math.nan if value is None else float(value)
+    if value is None:
+        return math.nan
+    number = float(value)
+    if not math.isfinite(number):
+        raise ValueError("a number that is none")
+    return number
 
 
 def _frame(

@@ -15,7 +15,7 @@ Choice = str | Sequence[str] | None
 
 
 def judged(everything: pd.DataFrame, notices: list[Fault]) -> tuple[pd.DataFrame, int]:
-    """The rows with a finding, each claim once, and the number of rejected ones."""
+    """The rows with a finding, each claim once, and the number of the others: rejected, or no result at all."""
     status = everything["status"].astype("str")
     unreadable = everything[status == "unreadable"]
     notices += counted(
@@ -38,7 +38,7 @@ def judged(everything: pd.DataFrame, notices: list[Fault]) -> tuple[pd.DataFrame
         "the last line of each claim counts",
         again["claim"],
     )
-    return good.drop(index=again.index).reset_index(drop=True), len(rejected)
+    return good.drop(index=again.index).reset_index(drop=True), len(rejected) + len(unreadable)
 
 
 def chosen(

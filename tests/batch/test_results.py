@@ -1,0 +1,51 @@
+"""Files of result lines: a line that is none is counted and never stops the rest."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from stripdown.batch.results import gather
+from stripdown.batch.settings import Settings
+from stripdown.fleet import report, table
+from tests.fleet.made import line
+
+GOOD = line("A")
+
+
+def spoilt(**change: Any) -> str:
+    return json.dumps(line("B") | change)
+
+
+@pytest.mark.parametrize(
+    "bad",
+    [
+        '{"claim": "B", "status"',
+        "[1, 2]",
+        "[" * 100_000,
+        spoilt(status="great"),
+        spoilt(first=[{"id": "nonsense", "probability": 1.0}]),
+        spoilt(first=5),
+        spoilt(unit=[]),
+        spoilt(outcome={"id": "rebuild", "expected_cost": float("-inf"), "currency": "EUR"}),
+    ],
+)
+@pytest.mark.parametrize("leads", [True, False])
+def test_a_spoilt_line_is_counted_and_the_rest_done(bad: str, leads: bool, tmp_path: Path) -> None:
+    lines = [bad, json.dumps(GOOD)] if leads else [json.dumps(GOOD), bad]
+    path = tmp_path / "results.jsonl"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    found = list(gather([str(path)], Settings()))
+    assert sorted(table(found)["status"].astype("str")) == ["established", "unreadable"]
+    answer = report(found).as_json()
+    assert (answer["returns"], answer["rejected"]) == (1, 1)
+    assert any("no result of judge" in notice["what"] for notice in answer["notices"])
+
+
+def test_a_record_is_no_result(tmp_path: Path) -> None:
+    path = tmp_path / "record.json"
+    path.write_text(
+        json.dumps({"format": 1, "claim": "R", "unit": {"serial": "1", "model": "K4-150"}}, indent=1), encoding="utf-8"
+    )
+    assert [r["status"] for r in gather([str(path)], Settings())] == ["open"]
