@@ -9,7 +9,7 @@ import pytest
 from stripdown import vocabulary
 from stripdown.case import Case, judge
 from stripdown.figures import bars, chain, machine, readings
-from stripdown.figures.figure import Figure
+from stripdown.figures.figure import Figure, wrap
 from stripdown.figures.words import finding_words, percent, strength
 from stripdown.limits.model import Corrected
 from stripdown.record import Record, parse
@@ -23,6 +23,13 @@ ALL = (
     chain.chain,
     machine.machine,
 )
+
+
+def test_no_mark_of_direction_reaches_a_drawing() -> None:
+    """U+202E turns the writing of all that follows it."""
+    drawn = wrap("<text>a\u202eb</text>", 10, 10, title="t\u2068", alt="x\u202e")
+    assert "a\ufffdb" in drawn.svg
+    assert not {"\u202e", "\u2068"} & {*drawn.svg, *drawn.alt, *drawn.title}
 
 
 def words(figure: Figure) -> str:

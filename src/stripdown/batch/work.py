@@ -42,10 +42,15 @@ def do(item: Item) -> Outcome:
         fault = _run(item)
     except OSError as failed:
         what = f"cannot be written: {failed.strerror or failed}"
-        fault = Fault(item.file, "", what, "make room or choose another --out, then run again with --resume")
+        fault = Fault(
+            item.file, "", what, "make room or choose another --out, then run it again; a batch goes on with --resume"
+        )
     except Exception as failed:  # one bad record never stops the rest
         fault = Fault(
-            item.file, "", f"{type(failed).__name__}: {failed}", "mend what it names, then run again with --resume"
+            item.file,
+            "",
+            f"{type(failed).__name__}: {failed}",
+            "mend what it names, then run it again; a batch goes on with --resume",
         )
     seconds = round(time.monotonic() - started, 3)
     return Outcome("failed", seconds, (fault,)) if fault else Outcome("done", seconds)

@@ -7,6 +7,8 @@ from functools import lru_cache, wraps
 from html import escape
 from typing import TYPE_CHECKING, TypeVar
 
+from stripdown.record.text import seen
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure as Canvas
@@ -96,7 +98,7 @@ def finish(drawing: "Canvas", *, title: str, alt: str) -> Figure:
     for axes in drawing.axes:
         axes.patch.set_visible(False)
     drawing.savefig(out, format="svg", metadata={"Date": None, "Creator": None}, transparent=True)
-    return Figure(_embed(out.getvalue(), title, alt), alt, title)
+    return Figure(seen(_embed(out.getvalue(), title, alt)), seen(alt), seen(title))
 
 
 def wrap(body: str, width: float, height: float, *, title: str, alt: str) -> Figure:
@@ -106,7 +108,7 @@ def wrap(body: str, width: float, height: float, *, title: str, alt: str) -> Fig
         f'width="{width:g}pt" height="{height:g}pt" role="img" aria-label="{escape(alt)}" '
         f'font-family="{FONT}" fill="currentColor" stroke-linejoin="round">{body}</svg>'
     )
-    return Figure(_own_ids(svg, title), alt, title)
+    return Figure(seen(_own_ids(svg, title)), seen(alt), seen(title))
 
 
 def _embed(svg: str, title: str, alt: str) -> str:

@@ -217,7 +217,7 @@ class _Builder:
         if not links and not entry.get("times"):
             self.problem(file, near, f"no link reaches {entry['id']}")
         if isinstance(entry["otherwise"], list):
-            levels = tuple(f"tier {i}" for i in range(1, len(otherwise) + 1))
+            levels = tuple(f"past limit {i} of {len(otherwise)}" for i in range(1, len(otherwise) + 1))
         else:
             levels = ("present",) if entry.get("graded") is False else SOUND_LEVELS
         return Finding(

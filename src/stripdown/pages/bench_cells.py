@@ -8,10 +8,9 @@ from datetime import date, datetime
 from math import ceil, isfinite
 from typing import TYPE_CHECKING, Any
 
-from stripdown.pages.blocks import clean
 from stripdown.pages.show import Paper
 from stripdown.record.schema import FIRST_YEAR, LAST_YEAR, Field
-from stripdown.record.text import figure
+from stripdown.record.text import figure, seen
 
 if TYPE_CHECKING:
     from openpyxl.styles import NamedStyle
@@ -126,7 +125,7 @@ class Page:
         """A row of cells; text stays text, whatever it begins with."""
         self.at += 1
         for n, value in enumerate(values, start=1):
-            cell = self.sheet.cell(self.at, n, clean(value) if isinstance(value, str) else value)
+            cell = self.sheet.cell(self.at, n, seen(value) if isinstance(value, str) else value)
             if isinstance(value, str):
                 cell.data_type = "s"
             cell.style = _HEAD if head else _CELL
@@ -136,7 +135,7 @@ class Page:
         self.at += 1
         first = next(n for n, w in enumerate(self.widths, start=1) if w)
         last = min(len(self.widths), first + 7)
-        cell = self.sheet.cell(self.at, first, clean(text))
+        cell = self.sheet.cell(self.at, first, seen(text))
         cell.data_type = "s"
         cell.style = _TITLE if large else _CAUTION if fill else _PLAIN
         self.sheet.merge_cells(start_row=self.at, end_row=self.at, start_column=first, end_column=last)

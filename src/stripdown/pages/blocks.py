@@ -1,28 +1,22 @@
 """The pieces a page is made of: plain dictionaries that HTML and PDF both show, so that they cannot disagree."""
 
-import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
 from stripdown.figures.figure import Figure
+from stripdown.record.text import seen
 
 Block = dict[str, Any]
 Run = str | dict[str, str]
 
-_UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
 _ALIGN = {"": "left", "l": "left", "c": "center", "r": "right"}
 _VERBATIM = ("svg", "data")
 
 
-def clean(text: str) -> str:
-    """The text with its control and direction marks made visible: none can reorder or hide what is around it."""
-    return _UNSEEN.sub("\ufffd", text)
-
-
 def cleaned(value: Any) -> Any:
-    """`clean` on every text inside; drawings and picture data stay as they are."""
+    """`seen` on every text inside; drawings and picture data stay as they are."""
     if isinstance(value, str):
-        return clean(value)
+        return seen(value)
     if isinstance(value, dict):
         return {k: v if k in _VERBATIM else cleaned(v) for k, v in value.items()}
     return [cleaned(v) for v in value] if isinstance(value, list) else value

@@ -8,6 +8,7 @@ from datetime import date
 from difflib import get_close_matches
 
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+_UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
 _LINE_ENDS = re.compile("\r\n?|\u2028|\u2029")
 
 
@@ -16,6 +17,11 @@ def cleaned(text: str) -> tuple[str, bool]:
     text = _LINE_ENDS.sub("\n", text)
     clean = _CONTROL.sub("", text)
     return clean.strip(), clean != text
+
+
+def seen(text: str) -> str:
+    """The text with its control and direction marks made visible: none can reorder or hide what is around it."""
+    return _UNSEEN.sub("\ufffd", text)
 
 
 def invisible(text: str) -> str | None:
