@@ -21,13 +21,21 @@ NUMBERS = st.floats(0, 99, allow_nan=False) | st.integers(0, 99)
 VALUE_IN = {"pressure": st.floats(0.01, 30), "temperature": st.floats(10, 300)}
 
 
+def _up_to_the_bound(quantity: schema.Quantity, unit: str) -> st.SearchStrategy[float | int]:
+    """Numbers that can be a reading of the quantity: 11 MPa is no oil pressure."""
+    scale = units.lookup(unit, quantity.family)
+    assert scale is not None
+    most = min(99.0, quantity.high / scale.factor)
+    return st.floats(0, most) | st.integers(0, int(most))
+
+
 @st.composite
 def readings(draw: st.DrawFn) -> dict[str, Any]:
     name = draw(st.sampled_from(sorted(schema.QUANTITIES)))
     quantity = schema.QUANTITIES[name]
     family = quantity.family
     out: dict[str, Any] = {"quantity": name, "unit": draw(st.sampled_from(units.names(family)))}
-    out["value"] = draw(NUMBERS if family != "temperature" else VALUE_IN["temperature"])
+    out["value"] = draw(VALUE_IN["temperature"] if family == "temperature" else _up_to_the_bound(quantity, out["unit"]))
     if quantity.reference in ("vacuum", "absolute"):
         out |= {"unit": draw(st.sampled_from(["Pa", "mbar", "micron"])), "value": draw(st.floats(0, 900))}
     if quantity.reference == "vacuum" and draw(st.booleans()):
