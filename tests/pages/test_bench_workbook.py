@@ -175,7 +175,14 @@ def numbers(low: float, high: float) -> st.SearchStrategy[float]:
     return st.floats(low, high).map(lambda x: float(f"{x:.9g}"))
 
 
-VALUES = {"temperature": numbers(10, 90), "pressure": numbers(0.1, 15)}
+def readable(known: schema.Quantity, unit: str) -> st.SearchStrategy[float]:
+    """Numbers that can be a reading of the quantity in this unit: 14 MPa is no oil pressure."""
+    if known.family == "temperature":
+        return numbers(10, 90)
+    scale = units.lookup(unit, known.family)
+    assert scale is not None
+    low, high = (0.1, 15) if known.family == "pressure" else (0, 90)
+    return numbers(low, min(high, known.high / scale.factor))
 
 
 @st.composite
@@ -185,7 +192,7 @@ def measured(draw: st.DrawFn, m: bench_plan.Measure) -> dict[str, Any]:
     out: dict[str, Any] = {"quantity": m.quantity, "unit": draw(st.sampled_from(names))}
     if out["unit"] == "inHg":  # it counts downward, or is a gauge unit above the air
         out["unit"] = "kPa"
-    number = VALUES.get(known.family, numbers(0, 90))
+    number = readable(known, out["unit"])
     out["value"] = draw(st.sampled_from(["open", "short"]) | number if known.meter else number)
     out |= {k: v for k in ("between", "at", "cylinder") if (v := getattr(m, k))}
     if m.site:
