@@ -56,9 +56,9 @@ def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> Non
         try:
             with Progress(len(todo)) as progress, closing(_outcomes(todo, batch)) as outcomes:
                 for record, outcome in outcomes:
-                    ledger.append(keys.of(record) | _told(outcome))
-                    tally.states[outcome.state] += 1
+                    tally.states[outcome.state] += 1  # first: who sees the line may stop the run
                     tally.faults += outcome.faults
+                    ledger.append(keys.of(record) | _told(outcome))
                     progress.step()
         finally:
             folder.clear_up(batch.out)
