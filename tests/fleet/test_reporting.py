@@ -67,6 +67,13 @@ def test_expected_counts_beside_plain_counts() -> None:
     assert sum(r["expected"] for r in first.values()) == pytest.approx(4, abs=1e-6)
 
 
+def test_sums_of_probabilities_carry_no_rounding_of_their_own() -> None:
+    """33 records of which each gives 0.7 and 0.3: 23.1 and 9.9, 33 in all, to the last digit that is written."""
+    lines = [line(f"A{i}", first={"floodback": 0.7, "no_fault": 0.3}) for i in range(33)]
+    first = {r["id"]: r["expected"] for r in report(lines).as_json()["first"]}
+    assert first == {"floodback": 23.1, "no_fault": 9.9}
+
+
 def test_parts_count_records() -> None:
     """main_bearing in A, C, D: 3 of 4, Wilson 0.3006-0.9544 (by the formula, by hand)."""
     part = report(FOUR).as_json()["parts"][0]

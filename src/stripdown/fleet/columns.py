@@ -73,6 +73,8 @@ COLUMNS: dict[str, str] = {
     **{f"mechanism.{m}": f"probability that {m} was at work at all [1]" for m in MECHANISMS},
     **{f"cause.{c}": f"probability of the cause {c} [1]" for c in CAUSES},
 }
+SHARES = tuple(c for c in COLUMNS if c.startswith(("first.", "mechanism.", "cause.")))
+"""The columns that hold probabilities of mechanisms and causes; they stand last."""
 _REPEATING = ("status", "model", "refrigerant", "site", "contractor", "duty", "opened_before", "headline", "top_cause",
               "outcome", "currency", "liability", "confirmed_first", "knowledge", "version")  # fmt: skip
 _STATUSES = ("established", "likely", "open", "conflicting")
@@ -87,7 +89,7 @@ def table(lines: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
     words: dict[str, list[str]] = {k: [] for k in _WORDS}
     dates: dict[str, list[str]] = {k: [] for k in _DATES}
     numbers: dict[str, list[float]] = {k: [] for k in (*_NUMBERS, *_COUNTS) if k != "age_day"}
-    shares = array("f")
+    shares = array("d")
     for line in lines:
         row = _row(line)
         for k in words:
@@ -97,7 +99,7 @@ def table(lines: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
         for k in numbers:
             numbers[k].append(row.numbers.get(k, math.nan if k in _NUMBERS else 0.0))
         shares.extend(row.shares)
-    return _frame(words, dates, numbers, np.array(shares, dtype=np.float32).reshape(-1, _WIDTH))
+    return _frame(words, dates, numbers, np.frombuffer(shares).reshape(-1, _WIDTH))
 
 
 class _Row:
@@ -233,6 +235,5 @@ def _frame(
         columns[k] = np.asarray(n, dtype=np.float64 if k in _NUMBERS else np.int32)
     ended = columns["failed"].fillna(columns["returned"])
     columns["age_day"] = (ended - columns["installed"]).dt.total_seconds() / 86400
-    names = [c for c in COLUMNS if c.startswith(("first.", "mechanism.", "cause."))]
-    columns |= {name: block[:, i].copy() for i, name in enumerate(names)}
-    return pd.DataFrame({k: columns[k] for k in COLUMNS})
+    said = pd.DataFrame({k: columns[k] for k in COLUMNS if k in columns})
+    return pd.concat([said, pd.DataFrame(block, columns=list(SHARES))], axis="columns")

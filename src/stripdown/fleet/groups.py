@@ -32,7 +32,7 @@ def _groups(table: pd.DataFrame, dimension: str, lives: Lives | None) -> list[Ro
     rows: list[Row] = [{"id": i, "returns": len(members[i]), "rate_per_1000_unit_months": None} for i in ids]
     if lives is not None:
         _add_rates(rows, unit_months(lives, dimension))
-    block = table[_FIRST].to_numpy(dtype=np.float32)
+    block = table[_FIRST].to_numpy()
     headlines = headline_codes(table, "headline", MECHANISMS)
     own = [members[i] for i in ids]
     for row, some, shrunk in zip(rows, own, _shrunk_shares(block, own), strict=True):
@@ -60,8 +60,8 @@ def _add_rates(rows: list[Row], months: pd.Series) -> None:
 def _shrunk_shares(block: np.ndarray, members: list[np.ndarray]) -> list[dict[str, float]]:
     """Shares of first mechanisms of each group, mixed with the fleet's: that of all groups together."""
     sizes = np.array([len(m) for m in members], dtype=float)
-    shares = np.array([block[m].mean(axis=0, dtype=np.float64) for m in members])
-    block = block[np.concatenate(members)].astype(np.float64)
+    shares = np.array([block[m].mean(axis=0) for m in members])
+    block = block[np.concatenate(members)]
     fleet = block.mean(axis=0)
     weight = prior_weight(shares, sizes, float(((block - fleet) ** 2).sum(axis=1).mean()))
     mixed = (sizes[:, None] * shares + weight * fleet) / (sizes[:, None] + weight)

@@ -90,48 +90,48 @@ def adjusted(p: ArrayLike) -> Numbers:
 
 
 @lru_cache(maxsize=128)
-def _draws(n: int) -> NDArray[np.float32]:
+def _draws(n: int) -> Numbers:
     """How often each of n records comes up in each resample; the same for every group of n records."""
     drawn = np.random.default_rng([_SEED, n]).multinomial(n, np.full(n, 1 / n), size=_RESAMPLES)
-    return drawn.astype(np.float32)
+    return drawn.astype(float)
 
 
-def resampled(probabilities: NDArray[np.floating], *, level: float = 0.95) -> tuple[Numbers, Numbers]:
+def resampled(probabilities: Numbers, *, level: float = 0.95) -> tuple[Numbers, Numbers]:
     """Interval of the mean of each column of record-by-id probabilities, records resampled.
 
     Two made-up records that say yes to everything and two that say no are drawn along, so that a share at or near 0
     or 1 in a small group keeps an honest interval (with certain records it is then Agresti and Coull's).
     """
-    values = np.asarray(probabilities, dtype=np.float32)
+    values = np.asarray(probabilities, dtype=float)
     if not len(values):
         nothing = np.full(values.shape[1], np.nan)
         return nothing, nothing
     sums, records = _blocks(values)
     ids = values.shape[1]
-    sums = np.vstack([sums, np.ones((2, ids), np.float32), np.zeros((2, ids), np.float32)])
-    records = np.concatenate([records, np.ones(4, np.float32)])
+    sums = np.vstack([sums, np.ones((2, ids)), np.zeros((2, ids))])
+    records = np.concatenate([records, np.ones(4)])
     draws = _draws(len(sums))
     means = (draws @ sums) / (draws @ records)[:, None]
     tail = (1 - level) / 2
     low, high = np.quantile(means, [tail, 1 - tail], axis=0)
-    return low.astype(float), high.astype(float)
+    return low, high
 
 
 def resampled_ratio(part: ArrayLike, whole: ArrayLike, *, level: float = 0.95) -> tuple[float, float]:
     """Interval of sum(part) / sum(whole) over records, records resampled; `whole` must be more than zero in all."""
-    sums, _ = _blocks(np.column_stack([part, whole]).astype(np.float32))
+    sums, _ = _blocks(np.column_stack([part, whole]))
     part_of, of = (_draws(len(sums)) @ sums).T
     tail = (1 - level) / 2
     low, high = np.quantile(part_of[of > 0] / of[of > 0], [tail, 1 - tail])
     return float(low), float(high)
 
 
-def _blocks(values: NDArray[np.float32]) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def _blocks(values: Numbers) -> tuple[Numbers, Numbers]:
     """Sums over blocks of records and their sizes; single records where they are few."""
     if len(values) <= _BLOCKS[0]:
-        return values, np.ones(len(values), np.float32)
+        return values, np.ones(len(values))
     blocks = max(b for b in _BLOCKS if b <= len(values))
     shuffled = np.random.default_rng([_SEED, len(values)]).permutation(len(values))
     starts = (np.arange(blocks) * len(values) + blocks - 1) // blocks
-    sizes = np.diff(np.r_[starts, len(values)]).astype(np.float32)
+    sizes = np.diff(np.r_[starts, len(values)]).astype(float)
     return np.add.reduceat(values[shuffled], starts, axis=0), sizes

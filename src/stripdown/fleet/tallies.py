@@ -32,7 +32,7 @@ def by_cause(returns: pd.DataFrame) -> list[Row]:
 
 
 def _tally(returns: pd.DataFrame, prefix: str, ids: Sequence[str], headline: str) -> list[Row]:
-    block = returns[[prefix + i for i in ids]].to_numpy(dtype=np.float32)
+    block = returns[[prefix + i for i in ids]].to_numpy()
     return tally(block, headline_codes(returns, headline, ids), ids)
 
 
@@ -49,7 +49,7 @@ def tally(block: np.ndarray, headlines: np.ndarray, ids: Sequence[str]) -> list[
     if not len(block):
         return []
     counts = np.bincount(headlines[headlines >= 0], minlength=len(ids))
-    expected = block.sum(axis=0, dtype=np.float64)
+    expected = block.sum(axis=0)
     low, high = resampled(block)
     rows = [
         {"id": i, "count": int(n), "expected": e, "share": e / len(block), "low": lo, "high": hi}
@@ -77,11 +77,11 @@ def part_counts(parts: pd.Series) -> pd.Series:
 
 def mean_share(values: pd.Series) -> Row | None:
     """Mean of a probability over the records that state it, records resampled."""
-    stated = values.dropna().to_numpy(dtype=np.float32)[:, None]
+    stated = values.dropna().to_numpy()[:, None]
     if not len(stated):
         return None
     low, high = resampled(stated)
-    return {"share": float(stated.mean(dtype=np.float64)), "low": float(low[0]), "high": float(high[0])}
+    return {"share": float(stated.mean()), "low": float(low[0]), "high": float(high[0])}
 
 
 def with_build_month(returns: pd.DataFrame) -> pd.DataFrame:
@@ -100,7 +100,7 @@ def flow(returns: pd.DataFrame) -> list[Row]:
     if not len(returns):
         return []
     last = returns["parts"].map(_last_group)
-    sums = returns[[f"first.{m}" for m in MECHANISMS]].astype(np.float64).groupby(last.to_numpy()).sum()
+    sums = returns[[f"first.{m}" for m in MECHANISMS]].groupby(last.to_numpy()).sum()
     rows = [
         {"first": m, "last": end, "expected": float(np.float64(sums[f"first.{m}"][end]))}
         for m in MECHANISMS
