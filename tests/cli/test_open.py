@@ -15,6 +15,7 @@ import psutil
 import pytest
 
 from stripdown.resources import demo, notebook
+from stripdown.widgets import lab
 from tests.cli.calling import Call
 
 RETURNS = demo() / "returns"
@@ -78,6 +79,33 @@ def test_wrong_calls(call: Call) -> None:
         assert answer.err.count("\n") == 1
 
 
+def test_a_path_that_no_record_can_be_begun_at_is_a_wrong_call(call: Call, tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("", encoding="utf-8")
+    for path, said in (("no.xlsx", "a new record is a file that ends in .toml"), ("file/new.toml", "is a file")):
+        answer = call("open", "intake", path)
+        assert (answer.code, answer.out) == (2, "")
+        assert said in answer.err
+        assert answer.err.count("\n") == 1
+    assert sorted(f.name for f in tmp_path.iterdir()) == ["file"]
+
+
+def test_an_option_of_another_workbook_and_a_faulty_table_are_wrong_calls(call: Call, tmp_path: Path) -> None:
+    (tmp_path / "columns.toml").write_text("returns.nonsense = 'S/N'", encoding="utf-8")
+    for arguments, said in (
+        (["explorer", "--claim", "A"], "--claim is for intake and lesson"),
+        (["lesson", "--until", "2026-01-31"], "--until is for explorer"),
+        (["intake", "--columns", "columns.toml"], "nonsense"),
+    ):
+        answer = call("open", *arguments)
+        assert (answer.code, answer.out) == (2, "")
+        assert said in answer.err
+
+
+def test_own_column_names_reach_every_workbook() -> None:
+    for name in ("intake", "lesson", "explorer"):
+        assert lab.known(name, {"columns": "ours.toml"}) == {"columns": "ours.toml"}
+
+
 def test_a_file_that_cannot_be_taken_up_is_said_before_anything_starts(call: Call, tmp_path: Path) -> None:
     (tmp_path / "a.toml").write_text("format = 1\nclaim = [", encoding="utf-8")
     answer = call("open", "intake", tmp_path / "a.toml")
@@ -89,3 +117,6 @@ def test_a_file_that_cannot_be_taken_up_is_said_before_anything_starts(call: Cal
     other = call("open", "intake", RETURNS / "returns.xlsx", "--claim", "XX-1")
     assert other.code == 1
     assert "holds 0 records with the claim XX-1" in other.err
+    told = call("open", "lesson", RETURNS / "tw-2025-018.toml")
+    assert (told.code, told.out) == (1, "")
+    assert "is before history.installed" in told.err

@@ -10,6 +10,7 @@ from stripdown.record import RecordError, read, read_all
 from stripdown.widgets.intake import GENERAL, Intake
 from stripdown.widgets.intake_draft import Slot, typed
 from stripdown.widgets.intake_plan import Group, Question
+from stripdown.widgets.intake_view import workbook
 
 PNG = b"\x89PNG\r\n\x1a\n" + b"\0" * 20
 
@@ -302,6 +303,26 @@ def test_every_form_of_a_record_is_taken_up(tmp_path: Path) -> None:
     with pytest.raises(RecordError, match="records"):
         Intake.open(book)
     assert Intake.open(book, claims[0]).content["claim"] == claims[0]
+
+
+def test_a_sheet_with_columns_of_its_own_is_taken_up_and_found_again(tmp_path: Path) -> None:
+    (tmp_path / "returns.csv").write_text("RMA No.,Compressor S/N,Type\nA1,0012,K4-150\nA2,0013,K4-150\n")
+    columns = tmp_path / "columns.toml"
+    columns.write_text('[returns]\nclaim = "RMA No."\nserial = "Compressor S/N"\nmodel = "Type"\n')
+    intake = workbook(str(tmp_path), claim="A2", columns=str(columns)).intake
+    assert (intake.content["unit"]["serial"], intake.path) == ("0013", tmp_path / "A2.toml")
+    intake.field("history", "site", "shed")
+    again = workbook(str(tmp_path), claim="A2", columns=str(columns)).intake  # as after a kernel that died
+    assert again.content == intake.content
+    assert "taken up before" in again.told[0]
+
+
+def test_a_file_that_another_wrote_is_not_taken_for_the_one_that_was_taken_up_before(tmp_path: Path) -> None:
+    (tmp_path / "returns.csv").write_text("claim,serial,model\nA1,0012,K4-150\n")
+    other = tmp_path / "A1.toml"
+    other.write_text('format = 1\nclaim = "A1"\n[unit]\nserial = "9"\nmodel = "K4-150"\n')
+    with pytest.raises(RecordError, match="did not write"):
+        Intake.open(tmp_path / "returns.csv")
 
 
 @pytest.mark.parametrize(

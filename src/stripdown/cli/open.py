@@ -12,6 +12,8 @@ from stripdown.cli.program import Job, plain
 
 _TAKES = {"intake": "record", "lesson": "record", "explorer": "results"}
 """Workbook → the parameter of its notebook that PATH is."""
+_OF_ONE = {"claim": ("intake", "lesson"), "population": ("explorer",), "until": ("explorer",)}
+"""Option → the workbooks that know it."""
 
 
 @click.command("open", cls=Job, example="stripdown open intake returns/nb-0117.toml")
@@ -34,9 +36,9 @@ def open_(
 ) -> int:
     """Open a workbook in JupyterLab until ctrl-C.
 
-    intake: PATH is a record, there or not yet; without it a new one below --out. lesson: a record. explorer: records or
-    result lines; the pages that batch wrote below --out are shown, figures and numbers are saved there. The notebook is
-    a working copy below --out.
+    intake: PATH is a record, or a .toml file not there yet for a new one; without PATH a new one below --out. lesson: a
+    record. explorer: records or result lines; the pages that batch wrote below --out are shown, figures and numbers are
+    saved there. The notebook is a working copy below --out.
     """
     import signal
     import tempfile
@@ -45,19 +47,20 @@ def open_(
     from stripdown.record import RecordError
     from stripdown.widgets import lab
 
+    own: dict[str, Any] = {"claim": claim, "population": population, "until": until and until.date().isoformat()}
+    if strange := [name for name, value in own.items() if value and workbook not in _OF_ONE[name]]:
+        raise click.UsageError(f"--{strange[0]} is for {' and '.join(_OF_ONE[strange[0]])}, not for {workbook}")
     if workbook == "intake":
         path = path or _free(out / "records")
-        try:
-            _can_be_taken_up(path, claim)
-        except RecordError as faulty:
-            click.echo(plain_lines(str(faulty)), err=True)
-            return 1
-    elif path is not None and not path.exists():
-        raise click.BadParameter(f"{path} is not there", param_hint="PATH")
-    if population:
-        _can_be_counted(population)
-    last = until.date().isoformat() if until else ""
-    wanted = {_TAKES[workbook]: path, "claim": claim, "population": population, "until": last, "out": out} | chosen
+    if path is not None and not path.exists():
+        _begins_a_record(workbook, path)
+    _can_be_judged_with(population, chosen)
+    try:
+        _can_be_read(workbook, path, claim, chosen)
+    except RecordError as faulty:
+        click.echo(plain_lines(str(faulty)), err=True)
+        return 1
+    wanted = {_TAKES[workbook]: path, "out": out} | own | chosen
     for ending in ("SIGTERM", "SIGHUP"):  # a terminal that is closed ends the server too
         if hasattr(signal, ending):
             signal.signal(getattr(signal, ending), signal.default_int_handler)
@@ -84,16 +87,43 @@ def plain_lines(text: str) -> str:
     return "\n".join(plain(line) for line in text.splitlines())
 
 
-def _can_be_taken_up(path: Path, claim: str) -> None:
+def _begins_a_record(workbook: str, path: Path) -> None:
+    """A path that is not there can only be a new record of the intake, in a folder that is there or can be made."""
+    if workbook != "intake":
+        raise click.BadParameter(f"{path} is not there", param_hint="PATH")
+    if path.suffix.casefold() != ".toml":
+        what = f"{path} is not there; a new record is a file that ends in .toml"
+        raise click.BadParameter(what, param_hint="PATH")
+    nearest = next(p for p in path.absolute().parents if p.exists())
+    if not nearest.is_dir():
+        raise click.BadParameter(f"{nearest} is a file: no record can be begun below it", param_hint="PATH")
+
+
+def _can_be_judged_with(population: Path | None, tables: Mapping[str, Any]) -> None:
+    """Read every table once, so that a faulty one is told before anything starts."""
+    from stripdown.batch.settings import Settings
+    from stripdown.record import read_columns
+
+    Settings(**tables).tables()
+    if tables["columns"]:
+        read_columns(tables["columns"])
+    if population:
+        from stripdown.fleet import read_population
+
+        read_population(population)
+
+
+def _can_be_read(workbook: str, path: Path | None, claim: str, tables: Mapping[str, Any]) -> None:
+    """Read the one record that is meant; what a fleet is made of is read by the explorer alone. Raises RecordError."""
+    from stripdown.batch.settings import Settings
+    from stripdown.batch.workbook import one_record
+    from stripdown.record import read_columns
     from stripdown.widgets.intake_file import take_up
 
-    take_up(path, claim)
-
-
-def _can_be_counted(population: Path) -> None:
-    from stripdown.fleet import read_population
-
-    read_population(population)
+    if workbook == "intake" and path is not None:
+        take_up(path, claim, read_columns(tables["columns"]) if tables["columns"] else None)
+    elif workbook == "lesson" and path is not None:
+        one_record(str(path), Settings(**tables), claim=claim)
 
 
 def _free(folder: Path) -> Path:

@@ -13,7 +13,7 @@ from stripdown.knowledge.model import Step
 from stripdown.limits import Judged, Sheets, effective_unit, load_sheets
 from stripdown.pages.bench_plan import FALLBACK_CYLINDERS
 from stripdown.reasoning.decide import Costs, default_costs
-from stripdown.record import Fault
+from stripdown.record import Columns, Fault
 from stripdown.record.model import Unit
 from stripdown.widgets import intake_draft as draft
 from stripdown.widgets import intake_photo, intake_plan
@@ -61,12 +61,13 @@ class Intake:
         self._set(content, self._possible(place))
 
     @classmethod
-    def open(cls, path: str | Path, claim: str = "", **how: Any) -> "Intake":
+    def open(cls, path: str | Path, claim: str = "", columns: Columns | None = None, **how: Any) -> "Intake":
         """Take up a record of any form, where its workbook stood; a path that is not there begins a new record.
 
-        Raises RecordError with every fault of a file that is no record's.
+        `columns`: own column names, where the path is a table. Raises RecordError with every fault of a file that is
+        no record's.
         """
-        content, place, file, told = take_up(Path(path), claim)
+        content, place, file, told = take_up(Path(path), claim, columns)
         return cls(content, place, file, told=told, **how)
 
     # What a person does

@@ -9,7 +9,19 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from stripdown.record import Fault, Record, RecordError, Rejected, as_mapping, load, parse, read_all, schema, toml_of
+from stripdown.record import (
+    Columns,
+    Fault,
+    Record,
+    RecordError,
+    Rejected,
+    as_mapping,
+    load,
+    parse,
+    read_all,
+    schema,
+    toml_of,
+)
 from stripdown.record.values import claim_fault
 from stripdown.widgets.intake_draft import OF_LISTS, Content
 
@@ -111,18 +123,20 @@ def _umask() -> int:
     return mask
 
 
-def take_up(path: Path, claim: str = "") -> tuple[Content, Place, RecordFile, tuple[str, ...]]:
+def take_up(
+    path: Path, claim: str = "", columns: Columns | None = None
+) -> tuple[Content, Place, RecordFile, tuple[str, ...]]:
     """Content, place and file of a record, whatever form it has; a path that is not there begins a new one.
 
-    Another form than TOML is written as TOML beside it; the last value tells so. Raises RecordError with every fault
-    where a file has another shape than a record's.
+    Another form than TOML is written as TOML beside it; the last value tells so. `columns`: own column names, where it
+    is a table. Raises RecordError with every fault where a file has another shape than a record's.
     """
     if not path.exists():
         if path.suffix.casefold() != ".toml":
             raise RecordError([Fault(str(path), "", "is not there", "a new record is a .toml file: name one")])
         stem = {} if claim_fault(path.stem) else {"claim": path.stem}
         return {"format": schema.FORMAT, **stem}, Place(), RecordFile(path, None), ()
-    if path.suffix.casefold() == ".toml":
+    if path.suffix.casefold() == ".toml" and not path.is_dir():
         try:
             known = path.read_bytes()
             text = load.decode(known)
@@ -138,16 +152,28 @@ def take_up(path: Path, claim: str = "") -> tuple[Content, Place, RecordFile, tu
             result = parse(raw, file=str(path), folder=str(path.parent))
             raise RecordError(result.faults if isinstance(result, Rejected) else ())
         return content, place_in(text), RecordFile(path, known), ()
-    record = _one_of(path, claim)
-    target = (path if path.is_dir() else path.parent) / f"{record.claim}.toml"
+    folder = path if path.is_dir() else path.parent
+    if claim and not claim_fault(claim) and (folder / f"{claim}.toml").exists():
+        return _again(path, folder / f"{claim}.toml")
+    record = _one_of(path, claim, columns)
+    target = folder / f"{record.claim}.toml"
     if target.exists():
-        raise RecordError([Fault(str(path), "", f"was taken up before, as {target}", "open that one")])
+        return _again(path, target)
     told = f"Taken up from {path}. It is saved as {target.name} beside it: keep one of the two, or both are rejected."
     return as_mapping(record), Place(), RecordFile(target, None), (told,)
 
 
-def _one_of(path: Path, claim: str) -> Record:
-    found = [r for r in read_all([path]) if not claim or r.claim == claim]
+def _again(path: Path, target: Path) -> tuple[Content, Place, RecordFile, tuple[str, ...]]:
+    """What was taken up from `path` before, from the file that it was saved as."""
+    content, place, file, _ = take_up(target)
+    if not file.ours:
+        what = f"would be saved as {target}, which this workbook did not write"
+        raise RecordError([Fault(str(path), "", what, "open that one, or move it away")])
+    return content, place, file, (f"{path} was taken up before: this is {target.name} beside it, where it stood.",)
+
+
+def _one_of(path: Path, claim: str, columns: Columns | None) -> Record:
+    found = [r for r in read_all([path], columns=columns) if not claim or r.claim == claim]
     faults = [f for r in found if isinstance(r, Rejected) for f in r.faults]
     if faults:
         raise RecordError(faults)

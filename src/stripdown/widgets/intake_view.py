@@ -9,6 +9,7 @@ import ipywidgets as w
 from stripdown.knowledge import load as load_knowledge
 from stripdown.limits import load_sheets
 from stripdown.reasoning.decide import Costs
+from stripdown.record import read_columns
 from stripdown.widgets import front as browser
 from stripdown.widgets import intake_draft as draft
 from stripdown.widgets import intake_words
@@ -32,6 +33,7 @@ def workbook(
     limits: str = "",
     knowledge: str = "",
     costs: str = "",
+    columns: str = "",
     system: str = "si",
 ) -> "View":
     """What the notebook shows; '' = ours, for `record` a new one in a temporary folder."""
@@ -39,6 +41,7 @@ def workbook(
     intake = Intake.open(
         path,
         claim,
+        read_columns(columns) if columns else None,
         sheets=load_sheets(Path(limits) if limits else None),
         knowledge=load_knowledge(Path(knowledge) if knowledge else None),
         costs=Costs.load(Path(costs)) if costs else None,
