@@ -9,7 +9,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from stripdown.reasoning import decide
 from tests.cli.calling import ROOT, Call
+from tests.cli.conftest import RECORD
 
 PAGES = {"teardown.ipynb", "page.html", "page.pdf", "result.json"}
 
@@ -93,6 +95,26 @@ def test_fleet_reads_records_and_result_lines_alike(call: Call, tmp_path: Path) 
     written = {f.name for f in (tmp_path / "reports/fleet").iterdir()}
     assert {"fleet.ipynb", "fleet.html", "fleet.pdf", "fleet.json", "first.csv", "returns.csv"} <= written
     assert (tmp_path / "reports/fleet/fleet.json").read_text(encoding="utf-8") == of_records.out
+
+
+@pytest.mark.slow
+def test_own_costs_reach_result_lines_or_it_is_said_that_they_do_not(
+    call: Call, record: Callable[[str], Path], tmp_path: Path
+) -> None:
+    """One return that can only be replaced, and one that could be rebuilt, whose line does not say enough."""
+    record("A").write_text(
+        RECORD.format(claim="A") + '[[observations]]\npart = "rotor"\ncondition = "rubbed"\nextent = "heavy"\n'
+    )
+    record("B")
+    (tmp_path / "lines.jsonl").write_text(call("judge", "--json", "A.toml", "B.toml").out, encoding="utf-8")
+    ours = decide._DEFAULT.read_text(encoding="utf-8")
+    (tmp_path / "own.toml").write_text(ours.replace('currency = "EUR"', 'currency = "SEK"'), encoding="utf-8")
+    answer = call("fleet", "lines.jsonl", "--costs", "own.toml", "--json")
+    assert answer.code == 0
+    costs = json.loads(answer.out)["costs"]
+    assert [(c["id"], c["returns"]) for c in costs["currencies"]] == [("EUR", 1), ("SEK", 1)]
+    assert costs["kept"] == 1
+    assert "1 of 2 returns keep the cost of the table that their line was judged with" in answer.err
 
 
 @pytest.mark.slow

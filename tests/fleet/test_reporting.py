@@ -135,6 +135,25 @@ def test_every_list_has_its_table() -> None:
     assert list(tables["columns"]["column of returns"]) == list(tables["returns"].columns)
 
 
+def test_currencies_are_named_and_never_added_up() -> None:
+    """By hand: two returns of 2000 in EUR, one of 500 in SEK, one in no currency."""
+    told = {"alternatives": [], "id": "rebuild"}
+    lines = [
+        *FOUR[:2],
+        line("S", outcome=told | {"expected_cost": 500.0, "currency": "SEK"}),
+        line("N", outcome=told | {"expected_cost": 7.0}),
+    ]
+    answer = report(lines).as_json()
+    assert (answer["costs"]["total"], answer["costs"]["currency"], answer["costs"]["priced"]) == (4000.0, "EUR", 2)
+    assert answer["costs"]["by_outcome"] == [{"id": "replace_compressor", "returns": 2, "total": 4000.0}]
+    assert answer["costs"]["currencies"] == [
+        {"id": "EUR", "returns": 2, "total": 4000.0},
+        {"id": "SEK", "returns": 1, "total": 500.0},
+    ]
+    assert "2 currencies, never added up: EUR (2 returns), SEK (1 returns)" in notices(answer)
+    assert "1 returns without a cost" in notices(answer)
+
+
 def test_checks_that_were_missing_are_weighed_over_records_that_are_not_established() -> None:
     """By hand: B lacks both checks, C one: 0.2 bit in 10 min and 0.4 in 10, mean 0.03 a minute; D is established."""
     screen = {"id": "oil_screen.blocked", "minutes": 10}

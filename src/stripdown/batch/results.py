@@ -28,17 +28,28 @@ def _rounded(value: Any) -> Any:
 
 
 def gather(paths: Sequence[str], settings: Settings) -> Iterator[dict[str, Any]]:
-    """The result line of every record below `paths`; a file that holds result lines is taken as it is."""
+    """The result line of every record below `paths`; result lines that a file holds stand, but for a new cost table."""
     records: list[str] = []
     for path in paths:
         data = _content(path)
         if data and _holds_results(data):
-            yield from (_parsed(line) or {"claim": "", "file": path, "status": "unreadable"} for line in _lines(data))
+            given = (_parsed(line) or {"claim": "", "file": path, "status": "unreadable"} for line in _lines(data))
+            yield from (_by_costs(line, settings) for line in given)
         elif path == "-":
             yield from (_for_fleet(r, settings) for r in read_text(data))
         else:
             records.append(path)
     yield from (_for_fleet(r, settings) for r in settings.read(records))
+
+
+def _by_costs(line: dict[str, Any], settings: Settings) -> dict[str, Any]:
+    """The line as it is, or by the user's own cost table where one was chosen."""
+    if settings.costs is None:
+        return line
+    from stripdown.fleet import repriced
+
+    tables = settings.tables()
+    return repriced(line, tables["costs"], tables["knowledge"])
 
 
 def _for_fleet(item: Record | Rejected, settings: Settings) -> dict[str, Any]:

@@ -58,6 +58,10 @@ def fleet(
     )
     if as_json:
         click.echo(json_line(answer))
+    kept = answer["costs"]["kept"]
+    if kept:
+        what = f"{kept} of {answer['returns']} returns keep the cost of the table that their line was judged with"
+        click.echo(f"{what}: a line tells too little for --costs; give their records instead", err=True)
     told = f"{answer['returns']} returns, {answer['rejected']} rejected: {out / 'fleet' / 'fleet.html'}"
     click.echo(plain(told), err=as_json)
     return 1 if answer["rejected"] else 0

@@ -7,5 +7,6 @@ from stripdown.fleet.columns import COLUMNS, table
 from stripdown.fleet.opened import Opened, opened
 from stripdown.fleet.population import Population, read_population
 from stripdown.fleet.reporting import FleetReport, report
+from stripdown.fleet.reprice import repriced
 
-__all__ = ["COLUMNS", "FleetReport", "Opened", "Population", "opened", "read_population", "report", "table"]
+__all__ = ["COLUMNS", "FleetReport", "Opened", "Population", "opened", "read_population", "report", "repriced", "table"]

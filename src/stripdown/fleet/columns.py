@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from stripdown import vocabulary
+from stripdown.fleet.reprice import KEPT
 from stripdown.record.groups import touched
 
 MECHANISMS = tuple(vocabulary.mechanisms())
@@ -31,6 +32,7 @@ _WORDS = {
     "top_cause": "most probable cause",
     "outcome": "what should be done with it",
     "currency": "currency of expected_cost",
+    "cost_kept": "yes: expected_cost is by the cost table of the line, as another could not price it",
     "liability": "proposal on liability",
     "confirmed_first": "first mechanism as the last confirming person saw it",
     "confirmed_by": "who that was",
@@ -76,7 +78,7 @@ COLUMNS: dict[str, str] = {
 SHARES = tuple(c for c in COLUMNS if c.startswith(("first.", "mechanism.", "cause.")))
 """The columns that hold probabilities of mechanisms and causes; they stand last."""
 _REPEATING = ("status", "model", "refrigerant", "site", "contractor", "duty", "opened_before", "headline", "top_cause",
-              "outcome", "currency", "liability", "confirmed_first", "knowledge", "version")  # fmt: skip
+              "outcome", "currency", "cost_kept", "liability", "confirmed_first", "knowledge", "version")  # fmt: skip
 _STATUSES = ("established", "likely", "open", "conflicting")
 _LISTS = (("first", MECHANISMS), ("mechanisms", MECHANISMS), ("causes", CAUSES))
 
@@ -158,6 +160,7 @@ def _fill(row: _Row, line: Mapping[str, Any]) -> None:
         "top_cause": causes[0]["id"] if causes else "",
         "outcome": _text(outcome.get("id")),
         "currency": _text(outcome.get("currency")),
+        "cost_kept": "yes" if outcome.get(KEPT) else "",
         "liability": _text(liability[0].get("id")),
         "confirmed_first": _text(confirmed[-1].get("first")),
         "confirmed_by": _text(confirmed[-1].get("by")),

@@ -1,6 +1,5 @@
 """What the returns cost, and what of it need not have been."""
 
-from collections.abc import Mapping
 from typing import Any
 
 import pandas as pd
@@ -9,30 +8,29 @@ from stripdown.fleet.proportions import resampled_ratio
 from stripdown.record.fault import Fault
 
 
-def costs(returns: pd.DataFrame, table: Mapping[str, float] | None, notices: list[Fault]) -> dict[str, Any]:
-    """`total`; `avoidable`: of returns that need not have come; `avoidable_failure`: of failures that need not have.
+def costs(returns: pd.DataFrame, notices: list[Fault]) -> dict[str, Any]:
+    """By the expected cost of each line's outcome; where there are several currencies, in the one with most returns.
 
-    By the expected cost of each line's outcome, or by `table` (outcome → cost, with "currency") where it names it.
+    `total`; `avoidable`: of returns that need not have come; `avoidable_failure`: of failures that need not have;
+    `currencies`: returns and total of each, never added up; `kept`: returns that a new cost table could not price.
     """
-    currencies = returns.loc[returns["currency"].astype("str") != "", "currency"].astype("str").value_counts()
-    currency = currencies.index[0] if len(currencies) else None
-    cost = returns["expected_cost"]
+    currencies = _by_currency(returns)
+    currency = currencies[0]["id"] if currencies else None
+    other = returns["currency"].astype("str") != (currency or "")
+    cost = returns["expected_cost"].mask(other)
+    kept = int((returns["cost_kept"] != "").sum())
+    unpriced = int((returns["currency"].astype("str").eq("") | returns["expected_cost"].isna()).sum())
     if len(currencies) > 1:
-        other = returns["currency"].astype("str") != currency
-        what = f"{int(other.sum())} returns priced in another currency than {currency}"
-        notices.append(Fault("", "costs", what, "left out of the costs; judge them with one cost table"))
-        cost = cost.mask(other)
-    if table is not None:
-        currency = str(table["currency"]) if "currency" in table else currency
-        cost = (
-            returns["outcome"]
-            .astype("str")
-            .map({k: float(v) for k, v in table.items() if k != "currency"})
-            .fillna(cost)
-        )
-    unpriced = int(cost.isna().sum())
-    if unpriced and len(currencies) < 2:
+        told = ", ".join(f"{c['id']} ({c['returns']} returns)" for c in currencies)
+        what = f"returns priced in {len(currencies)} currencies, never added up: {told}"
+        fix = f"the costs are those in {currency}; judge all records with one cost table"
+        notices.append(Fault("", "costs", what, fix))
+    if unpriced:
         notices.append(Fault("", "costs", f"{unpriced} returns without a cost", "left out of the costs"))
+    if kept:
+        what = f"{kept} of {len(returns)} returns keep the cost of the table that their line was judged with"
+        fix = "a line does not say what a repair or one more check costs by another; give their records instead"
+        notices.append(Fault("", "costs", what, fix))
     parts = {"avoidable": cost * returns["avoidable_return"], "avoidable_failure": cost * returns["avoidable_failure"]}
     return {
         "total": float(cost.sum()),
@@ -40,8 +38,18 @@ def costs(returns: pd.DataFrame, table: Mapping[str, float] | None, notices: lis
         **{name: float(part.sum()) for name, part in parts.items()},
         **{f"{name}_share": _share(part, cost) for name, part in parts.items()},
         "currency": currency,
+        "currencies": currencies,
+        "kept": kept,
         "by_outcome": _by_outcome(returns["outcome"].astype("str"), cost),
     }
+
+
+def _by_currency(returns: pd.DataFrame) -> list[dict[str, Any]]:
+    """Returns and total of each currency, most returns first."""
+    named = returns[returns["currency"].astype("str") != ""]
+    cost = named["expected_cost"].groupby(named["currency"].astype("str")).agg(["count", "sum"])
+    ranked = cost.sort_index().sort_values("count", ascending=False, kind="stable")
+    return [{"id": str(i), "returns": int(n), "total": float(s)} for i, n, s in ranked.itertuples()]
 
 
 def _share(part: pd.Series, whole: pd.Series) -> dict[str, float] | None:
@@ -54,10 +62,8 @@ def _share(part: pd.Series, whole: pd.Series) -> dict[str, float] | None:
 
 
 def _by_outcome(outcome: pd.Series, cost: pd.Series) -> list[dict[str, Any]]:
-    """Number and cost of each outcome, dearest sum first."""
-    sums = cost.groupby(outcome.to_numpy()).agg(["size", "sum"]).sort_values("sum", ascending=False, kind="stable")
-    return [
-        {"id": i, "returns": int(n), "total": float(s)}
-        for i, n, s in zip(sums.index, sums["size"], sums["sum"], strict=True)
-        if i
-    ]
+    """Number and cost of each outcome, of the returns that have a cost here, dearest sum first."""
+    known = cost.notna()
+    sums = cost[known].groupby(outcome[known].to_numpy()).agg(["size", "sum"])
+    ranked = sums.sort_values("sum", ascending=False, kind="stable")
+    return [{"id": str(i), "returns": int(n), "total": float(s)} for i, n, s in ranked.itertuples() if i]

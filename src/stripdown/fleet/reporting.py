@@ -55,12 +55,10 @@ def report(
     contractor: Choice = None,
     change: date | None = None,
     changed_sites: Choice = None,
-    costs: Mapping[str, float] | None = None,
 ) -> FleetReport:
     """The report on all lines, or on those of some models, sites, contractors; `until`: the last day watched.
 
-    `change`: a day on which something was put right, to compare before and after, at `changed_sites` beside all others;
-    `costs`: outcome → cost, in place of the expected cost in the lines.
+    `change`: a day on which something was put right, to compare before and after, at `changed_sites` beside all others.
     """
     fleet = opened(lines, population, until=until, choices={"model": model, "site": site, "contractor": contractor})
     returns, lives, rated, notices = fleet.returns, fleet.lives, fleet.rated, list(fleet.notices)
@@ -78,7 +76,7 @@ def report(
     answer["by"] = groups.by_groups(returns, lives, rated)
     answer |= _life(lives, returns) | _looks(lives, returns, rated, _change(change, changed_sites), notices)
     answer["agreement"] = agreement(returns, notices)
-    answer["costs"] = money.costs(returns, costs, notices)
+    answer["costs"] = money.costs(returns, notices)
     answer |= {"flow": tallies.flow(returns), "electrical": tallies.electrical(returns)}
     answer |= {"quality": quality.quality(returns), "next_checks": quality.checks(returns)}
     answer["knowledge"] = _knowledge(returns, notices)

@@ -27,6 +27,7 @@ _LISTS = (
     "disagree",
     "calibration",
     "by_outcome",
+    "currencies",
 )
 _HOLDERS = ("quality", "agreement", "costs")
 """Keys whose lists are tables of their own."""

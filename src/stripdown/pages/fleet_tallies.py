@@ -78,6 +78,12 @@ def causes(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     return out or [b.para("No cause and no damaged part is recorded.")]
 
 
+def _whole(c: Mapping[str, Any]) -> str:
+    if len(c.get("currencies") or ()) > 1:
+        return f"the {c['priced']} returns priced in {c['currency']}"
+    return "all returns together"
+
+
 def _of(rows: Sequence[object]) -> str:
     return f"; the {_MOST_ROWS} most frequent of {len(rows)}" if len(rows) > _MOST_ROWS else ""
 
@@ -92,7 +98,7 @@ def costs(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         return str(units.money(x, c["currency"]))
 
     said: list[str | Sequence[b.Run]] = [
-        [b.strong(money(c["total"])), " for all returns together, by the expected cost of each proposal."]
+        [b.strong(money(c["total"])), f" for {_whole(c)}, by the expected cost of each proposal."]
     ]
     for key, text in (
         ("avoidable", "in returns that need not have come back: sound, or repairable on the site"),
@@ -110,6 +116,10 @@ def costs(report: Mapping[str, Any], show: Show) -> list[b.Block]:
              f"{len(report['forecast'])} months, at the {money(each)} that one has cost so far."]
         )  # fmt: skip
     out = [b.heading("What do the returns cost, and what of it was avoidable?"), b.bullets(said)]
+    if len(c.get("currencies") or ()) > 1:
+        priced = [(x["id"], str(x["returns"]), str(units.money(x["total"], x["id"]))) for x in c["currencies"]]
+        title = f"Currencies of the lines, never added up; all other costs here are those in {c['currency']}"
+        out.append(b.table(title, (("Currency", 3.0), ("Returns", 1.0), ("Expected cost", 1.5)), priced, "lrr"))
     rows = [
         (label(r["id"]), str(r["returns"]), money(r["total"]), money(0.1 * r["total"]))
         for r in c.get("by_outcome") or []
