@@ -117,7 +117,7 @@ def test_the_caution_comes_before_its_step_and_a_reload_keeps_the_place(bench: B
     assert bench.extents("backer_bolts", 1) == {"backer_bolts.backed_out": "slight"}
     (bolts,) = (o for o in read(bench.path).observations if o.part == "backer_bolts")
     assert bolts.cylinders == (2,)
-    # the finding beside the questions has moved to the mechanism that breaks reeds (trade notes: liquid in a cylinder)
+    # the finding beside the questions has moved to liquid in a cylinder, which breaks reeds: common practice
     page.locator(".sd-headline", has_text="compressed in a cylinder").wait_for()
     page.locator(".sd-live", has_text="Next check that tells most a minute").wait_for()
     shot(page, "answered")

@@ -1,17 +1,22 @@
 """The bench workbook without a browser: caution first, only what the machine has, saved at once, taken up again."""
 
 import os
+import shutil
 import tomllib
 from pathlib import Path
 
 import pytest
 
+from stripdown.case import judge
 from stripdown.record import RecordError, read, read_all
+from stripdown.resources import demo
+from stripdown.widgets import intake_words
 from stripdown.widgets.intake import GENERAL, Intake
 from stripdown.widgets.intake_draft import Slot, typed
 from stripdown.widgets.intake_plan import Group, Question
 from stripdown.widgets.intake_view import workbook
 
+RETURNS = demo() / "returns"
 PNG = b"\x89PNG\r\n\x1a\n" + b"\0" * 20
 
 
@@ -391,6 +396,26 @@ def test_the_order_of_most_gain_turns_to_the_first_check_or_what_must_come_befor
     assert intake.next_step in (*first.after, first.id)
     intake.forward()
     assert intake.place.step == (first.after[0] if first.after else first.id)
+
+
+def test_findings_that_do_not_go_together_are_named_with_their_steps(tmp_path: Path) -> None:
+    shutil.copy(RETURNS / "tw-2025-024.json", tmp_path)
+    intake = Intake.open(tmp_path / "tw-2025-024.json")
+    assert intake.case.finding.conflict is not None
+    assert [f for f, _ in intake.clashes] == list(intake.case.finding.conflict.findings)
+    said = intake_words.live(intake)
+    assert "Look at them again before anything is decided" in said
+    # rod caps are reached with the bottom cover off: common practice, no source
+    assert "<b>Connecting rod broken: heavy</b>, at step 15, Bottom cover off" in said
+    assert "None" not in said
+
+
+def test_a_likely_finding_still_names_the_check_that_the_page_names(tmp_path: Path) -> None:
+    shutil.copy(RETURNS / "tw-2026-001.toml", tmp_path)
+    intake = Intake.open(tmp_path / "tw-2026-001.toml")
+    assert intake.case.finding.status == "likely"
+    full = judge(intake.case.record, knowledge=intake.way.knowledge, sheets=intake.sheets)
+    assert intake.next_checks == full.finding.next_checks
 
 
 @pytest.mark.parametrize(

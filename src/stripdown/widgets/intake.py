@@ -13,6 +13,7 @@ from stripdown.knowledge.model import Step
 from stripdown.limits import Judged, Sheets, effective_unit, load_sheets
 from stripdown.pages.bench_plan import FALLBACK_CYLINDERS
 from stripdown.reasoning.decide import Costs, default_costs
+from stripdown.reasoning.model import Check
 from stripdown.record import Columns, Fault
 from stripdown.record.model import Unit
 from stripdown.widgets import intake_draft as draft
@@ -20,7 +21,7 @@ from stripdown.widgets import intake_photo, intake_plan
 from stripdown.widgets.intake_draft import Content, Slot
 from stripdown.widgets.intake_file import UNIT, Place, RecordFile, take_up
 from stripdown.widgets.intake_plan import Group, Question
-from stripdown.widgets.intake_so_far import SoFar, look
+from stripdown.widgets.intake_so_far import SoFar, look, next_checks
 from stripdown.widgets.intake_way import Stand, Way
 
 GENERAL = "general"
@@ -48,7 +49,8 @@ class Intake:
     ) -> None:
         self.sheets = sheets or load_sheets()
         self.way = Way(knowledge or load_knowledge())
-        self._judge = partial(judge, knowledge=self.way.knowledge, sheets=self.sheets, costs=costs or default_costs())
+        self._costs = costs or default_costs()
+        self._judge = partial(judge, knowledge=self.way.knowledge, sheets=self.sheets, costs=self._costs, brief=True)
         general = {GENERAL: self.way.knowledge.general_caution}
         self.cautions = general | {s.id: s.caution for s in self.way.knowledge.steps if s.caution}
         """Caution id → its text, that before everything first."""
@@ -58,6 +60,7 @@ class Intake:
         self.unsaved: str | None = None
         self._file = file
         self._aside: dict[tuple[str, str, int | None], dict[str, Any]] = {}
+        self._next_checks: tuple[Check, ...] | None = None  # worked out where it is asked for
         self._set(content, self._possible(place))
 
     @classmethod
@@ -306,6 +309,20 @@ class Intake:
         return self.so_far.case
 
     @property
+    def next_checks(self) -> tuple[Check, ...]:
+        """What to look at next, that which tells most a minute first; empty where none is worth its time."""
+        if self._next_checks is None:
+            self._next_checks = next_checks(self.case, self.way.knowledge, self.sheets, self._costs)
+        return self._next_checks
+
+    @property
+    def clashes(self) -> list[tuple[str, Step | None]]:
+        """Findings that do not go together, as `connecting_rod.broken heavy`, each with the step it is looked at."""
+        found = self.case.finding.conflict
+        names = () if found is None else found.findings
+        return [(n, intake_plan.step_of_finding(self.way.knowledge, n.partition(" ")[0])) for n in names]
+
+    @property
     def next_step(self) -> str:
         """The step to turn to in the chosen order: where no check pays, the next of the teardown."""
         telling = self._most_telling() if self.place.order == "gain" else None
@@ -328,7 +345,8 @@ class Intake:
     def _set(self, content: Content, place: Place) -> None:
         self.content, self.place = content, place
         folder = str(self._file.path.parent)
-        self.so_far: SoFar = look(content, self._file.path.name, folder, partial(self._judge, brief=True))
+        self.so_far: SoFar = look(content, self._file.path.name, folder, self._judge)
+        self._next_checks = None
 
     def _possible(self, place: Place) -> Place:
         """A place that this workbook has, whatever the file says."""
@@ -361,10 +379,7 @@ class Intake:
 
     def _most_telling(self) -> str | None:
         """The step of the check that tells most a minute; None = no check pays."""
-        finding = self.case.finding
-        if not finding.next_checks and finding.status != "established":
-            finding = self._judge(self.case.record).finding
-        return self.way.leading_to(finding.next_checks, self.content)
+        return self.way.leading_to(self.next_checks, self.content)
 
 
 def _common_field(name: str, text: str) -> dict[str, Any]:

@@ -3,7 +3,13 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from stripdown.case import Case
+from stripdown.case import Case, gather, reasoner
+from stripdown.knowledge import Knowledge
+from stripdown.limits import Sheets
+from stripdown.reasoning import checks
+from stripdown.reasoning.decide import Costs
+from stripdown.reasoning.infer import everything
+from stripdown.reasoning.model import Check
 from stripdown.record import Fault, Record, Rejected, parse, schema
 from stripdown.widgets import intake_draft as draft
 from stripdown.widgets.intake_draft import Content
@@ -37,6 +43,16 @@ def look(content: Content, file: str, folder: str, judge: Callable[[Record], Cas
         result = parse({"format": schema.FORMAT, **_NAMELESS}, file=file, folder=folder)
     assert isinstance(result, Record)
     return SoFar(faults, judge(result), {index: i for i, index in enumerate(kept)})
+
+
+def next_checks(case: Case, knowledge: Knowledge, sheets: Sheets, costs: Costs) -> tuple[Check, ...]:
+    """What to look at next, by what tells most a minute; a likely brief finding, or one in conflict, leaves it out."""
+    if case.finding.next_checks or case.finding.status not in ("likely", "conflicting"):
+        return case.finding.next_checks
+    known = gather(case.record, knowledge=knowledge, sheets=sheets)
+    network = reasoner(knowledge, costs).network(known.context)
+    posterior = everything(network, known.evidence.likelihoods)
+    return checks.next_checks(network, knowledge, costs, known.evidence, posterior)[0]
 
 
 def _mended(content: Content, result: Rejected, kept: list[int]) -> Content:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from stripdown import vocabulary
-from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, percent, verdict_words
+from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, finding_words, percent, verdict_words
 from stripdown.limits import Judged
 from stripdown.pages import units
 from stripdown.record import Fault
@@ -95,17 +95,22 @@ def _shares(shares: Sequence[tuple[str, float]]) -> str:
 
 
 def _conflict(intake: Intake) -> str:
-    found = intake.case.finding.conflict
-    if found is None:
+    if not intake.clashes:
         return ""
-    names = "; ".join(label(f) for f in found.findings)
-    return f"<p class='sd-warn'>◆ These do not go together, look again: {escape(names)}</p>"
+    steps = list(intake.way.steps)
+    places = [(f, "" if s is None else f", at step {steps.index(s.id) + 1}, {s.title}") for f, s in intake.clashes]
+    items = "".join(f"<li><b>{escape(_sentence(finding_words(f)))}</b>{escape(where)}</li>" for f, where in places)
+    return (
+        "<section class='sd-conflict'><h3>◆ These findings do not go together</h3><p>Look at them again before "
+        f"anything is decided, and mend what was entered wrongly:</p><ul>{items}</ul></section>"
+    )
 
 
 def _next(intake: Intake) -> str:
-    checks = intake.case.finding.next_checks
+    checks = intake.next_checks
     if not checks:
-        return "<h3>Next check</h3><p>None is asked for now: go on step by step.</p>"
+        said = "None tells enough for its minutes" if intake.case.finding.status == "established" else "None is known"
+        return f"<h3>Next check</h3><p>{said}: go on step by step.</p>"
     best = checks[0]
     more = "".join(f"<li>{escape(_sentence(c.text or label(c.id)))}</li>" for c in checks[1:_MOST])
     return (
