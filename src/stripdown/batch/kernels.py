@@ -9,11 +9,14 @@ import signal
 import subprocess
 import sys
 import tempfile
+import time
 import uuid
 from functools import cache
 from pathlib import Path
+from queue import Empty
 from typing import Any
 
+from jupyter_client.asynchronous.client import AsyncKernelClient
 from jupyter_client.connect import KernelConnectionInfo
 from jupyter_client.kernelspec import KernelSpec
 from jupyter_client.manager import AsyncKernelManager
@@ -27,10 +30,41 @@ _ENTRY = "stripdown-fork"
 _KEEP_MEMORY = {"MALLOC_MMAP_THRESHOLD_": str(2**30), "MALLOC_TRIM_THRESHOLD_": str(2**32)}
 """Arrays that come and go reuse their memory instead of asking the system for it each time: 0.2 s a record."""
 
+_PORTS = ("shell_port", "iopub_port", "stdin_port", "hb_port", "control_port")
+_SEEN_DEAD = 5.0
+"""Seconds after which a killed kernel is gone."""
+
+
+class Client(AsyncKernelClient):
+    """A client that knows when a kernel is ready, where the usual one waits a while for what may still come."""
+
+    async def wait_for_ready(self, timeout: float | None = None) -> None:
+        """Until the kernel has answered and said that it is idle, the last that it says; raises RuntimeError."""
+        end = time.monotonic() + timeout if timeout else float("inf")
+        patience = 0.05
+        while time.monotonic() < end:
+            asked = self.kernel_info()
+            with contextlib.suppress(Empty):
+                await self.get_shell_msg(timeout=1)
+                while not _is_last(await self.get_iopub_msg(timeout=patience), asked):
+                    pass
+                return
+            patience *= 2
+            if not await self.is_alive():
+                raise RuntimeError("the kernel died on its way up")
+        raise RuntimeError(f"the kernel did not answer within {timeout} s")
+
+
+def _is_last(message: dict[str, Any], asked: str) -> bool:
+    """Whether this ends what a kernel says to the request `asked`."""
+    return bool(message["parent_header"].get("msg_id") == asked and message["content"].get("execution_state") == "idle")
+
 
 class Stock(AsyncKernelManager):
     """A kernel of this very Python; its files lie in a folder of its own, so that no two runs meet."""
 
+    client_class = f"{__name__}.Client"
+    client_factory = Client
     provisioner_name = "local-provisioner"
 
     def __init__(self, **rest: Any) -> None:
@@ -70,7 +104,22 @@ class ForkProvisioner(LocalProvisioner):
         self.process = kernel
         self.pid = self.pgid = kernel.pid
         self.cwd = folder
+        await self._listening()
         return self.connection_info
+
+    async def _listening(self) -> None:
+        """Until its sockets are there: a client that comes too early tries again only after a tenth of a second."""
+        told: dict[str, Any] = {**self.connection_info}
+        sockets = [f"{told['ip']}-{told[port]}" for port in _PORTS]
+        while await self.poll() is None and not all(map(os.path.exists, sockets)):
+            await asyncio.sleep(0.003)
+
+    async def kill(self, restart: bool = False) -> None:
+        """End it, and see it ended: who asks afterwards would look only every tenth of a second."""
+        await super().kill(restart)
+        end = time.monotonic() + _SEEN_DEAD
+        while await self.poll() is None and time.monotonic() < end:
+            await asyncio.sleep(0.003)
 
 
 class Forked:
