@@ -2,6 +2,8 @@
 
 from typing import Any
 
+from stripdown import vocabulary
+
 FIRST = [("floodback", 41, 43.2), ("no_fault", 50, 51.1), ("oil_starvation", 22, 24.8), ("single_phasing", 9, 9.9)]
 
 
@@ -253,6 +255,35 @@ def report() -> dict[str, Any]:
         "knowledge": "sha256:" + "4f" * 32,
         "version": "0.1.0",
     }
+
+
+def large() -> dict[str, Any]:
+    """A report with as many rows in each figure and table as they take."""
+    mechanisms = list(vocabulary.mechanisms())[:14]
+    models = [f"K4-{i}" for i in range(100, 106)]
+    first = [{"id": m} | _share(14 - i, 20.0 - i) for i, m in enumerate(mechanisms)]
+    months = [f"2021-{m:02d}" for m in range(1, 13)]
+    return report() | {
+        "first": first,
+        "causes": [{"id": c} | _share(14 - i, 20.0 - i) for i, c in enumerate(list(vocabulary.causes())[:14])],
+        "parts": [
+            {"id": p, "count": 38, "share": 0.18, "low": 0.13, "high": 0.24} for p in list(vocabulary.parts())[:12]
+        ],
+        "electrical": {"records": 27, "first": first},
+        "flow": [{"first": m, "last": "winding", "expected": 18.2} for m in mechanisms],
+        "life": [_life(m, f, 2.1, 3210.0) | {"failures": f} for m, f in zip(models, _FAILURES, strict=True)],
+        "kaplan_meier": [_curve(m, 2.1, 3210.0) for m in models],
+        "incidence": [
+            {"model": m, "mechanism": i, "at_days": [365, 730, 1095], "value": v, "low": v, "high": v}
+            for m in models
+            for i in mechanisms[:4]
+            for v in ([0.01, 0.025, 0.05],)
+        ],
+        "by": {d: [_group(n, 30, 3.1) for n in names] for d, names in (("model", models), ("build_month", months))},
+    }
+
+
+_FAILURES = (88, 6, 5.35, 4.08, 0.629, 0.278)
 
 
 def empty() -> dict[str, Any]:

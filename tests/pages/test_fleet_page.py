@@ -10,7 +10,8 @@ from pypdf import PdfReader
 from stripdown import pages
 from stripdown.figures import fleet_machine, lives, looks, tallies
 from stripdown.pages import fleet_page
-from stripdown.pages.show import Show
+from stripdown.pages.fleet_words import decimals
+from stripdown.pages.show import Paper, Show
 from tests.pages import fleets
 
 
@@ -46,7 +47,7 @@ def test_numbers_stand_on_page_and_in_print(html: str, pdf: bytes) -> None:
         "24 % (18 to 31) were sound",
         "36 % (30 to 43) need not have come back",
         "Returns without a headline: 14",
-        "2.1 (1.8 to 2.5)",  # 2.1 × 0.85 = 1.785, × 1.2 = 2.52
+        "2.10 (1.78 to 2.52)",  # 2.1 × 0.85 = 1.785, × 1.2 = 2.52
         "kappa 0.81 (0.66 to 0.93), 40 records",
         "Observed 31, expected 6.2, p under 0.001",
         "Looks taken: 230, every p corrected for all of them",
@@ -122,6 +123,43 @@ def test_figures_say_what_they_show() -> None:
     assert "outside: 2025-12 9 failures" in (looks.months(report) or drawn[0]).alt  # type: ignore[union-attr]
     assert lives.rates(report, "contractor") is None
     assert lives.rates(report, "duty") is None
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_no_page_but_the_last_ends_half_empty(paper: Paper) -> None:
+    """The lowest text of each, the foot aside, stands in the lower four tenths of the paper."""
+    printed = PdfReader(BytesIO(pages.fleet_pdf(fleets.large(), paper=paper))).pages
+    assert len(printed) > 5
+    for number, page in enumerate(printed[:-1], start=1):
+        heights: list[float] = []
+        page.extract_text(visitor_text=lambda text, cm, tm, *_: heights.append(tm[5]) if text.strip() else None)  # noqa: B023
+        above_foot = sorted(h / float(page.mediabox.height) for h in heights)[2:]
+        assert above_foot[0] < 0.4, (number, above_foot[:3])
+
+
+def test_a_column_of_numbers_has_as_many_decimals_in_every_row() -> None:
+    """By hand of 88, 6, 5.35, 4.08, 0.629, 0.278 failures, with two decimals each."""
+    (table,) = [
+        block
+        for section in fleet_page.content(fleets.large(), Show())["sections"]
+        for block in section["blocks"]
+        if block["kind"] == "table" and block["caption"].startswith("Life per model")
+    ]
+    failed = [row[1]["text"] for row in table["rows"]]
+    assert failed == ["88.00", "6.00", "5.35", "4.08", "0.63", "0.28"]
+    assert [c["title"] for c in table["columns"]][1:6] == [
+        "Failed [units]", "Running [units]", "Shape, 95 %", "Scale [years], 95 %", "B10 [years], 95 %"
+    ]  # fmt: skip
+
+
+def test_a_number_too_small_for_its_column_is_not_told_as_nothing() -> None:
+    assert [decimals(x, 2) for x in (None, 0.0, 0.004, 0.006, 1234.5)] == [
+        "–",
+        "0.00",
+        "under 0.01",
+        "0.01",
+        "1\u00a0234.50",
+    ]
 
 
 def test_site_names_stay_text(html: str, pdf: bytes) -> None:

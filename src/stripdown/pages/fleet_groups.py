@@ -6,8 +6,8 @@ from typing import Any
 from stripdown.figures import lives
 from stripdown.figures.words import percent
 from stripdown.pages import blocks as b
+from stripdown.pages.fleet_words import column
 from stripdown.pages.show import Show
-from stripdown.pages.units import number
 from stripdown.vocabulary import label
 
 _MOST = 12
@@ -57,11 +57,5 @@ def _leading(r: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 
 
 def _rate(r: Mapping[str, Any]) -> str:
-    rate = r.get("rate_per_1000_unit_months")
-    if rate is None:
-        return "–"
-    return (
-        f"{number(rate, 2)} ({number(r['rate_low'], 2)} to {number(r['rate_high'], 2)})"
-        if "rate_low" in r
-        else number(rate, 2)
-    )
+    of = {"value": r.get("rate_per_1000_unit_months"), "low": r.get("rate_low"), "high": r.get("rate_high")}
+    return column(of, 2)

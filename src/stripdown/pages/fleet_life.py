@@ -5,9 +5,8 @@ from typing import Any
 
 from stripdown.figures import lives
 from stripdown.pages import blocks as b
-from stripdown.pages.fleet_words import asked, between, p_words
+from stripdown.pages.fleet_words import asked, between, column, decimals, p_words
 from stripdown.pages.show import Show
-from stripdown.pages.units import number
 from stripdown.vocabulary import label
 
 _YEAR = 365.25
@@ -27,36 +26,36 @@ def life(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         "Steps: share failed without any assumption (Kaplan-Meier), band 95 %; broken line: fitted or stated curve. "
         "Models with fewer than two failures are in the table only.",
     )
+    title = "Life per model; failed = sum of the probabilities of a failure, B10 = age by which 10 % have failed"
+    columns = (
+        ("Model", 1.2),
+        ("Failed [units]", 0.9),
+        ("Running [units]", 1.0),
+        ("Shape, 95 %", 1.8),
+        ("Scale [years], 95 %", 2.0),
+        ("B10 [years], 95 %", 1.9),
+        ("Reads as", 2.6),
+    )
+    rows = [
+        (
+            m["model"],
+            decimals(m["failures"], 2),
+            str(m["running"]),
+            column(m["shape"], 2),
+            column(m["scale"], 1, divided=_YEAR, most=_MOST_YEARS),
+            column(m["b10"], 1, divided=_YEAR, most=_MOST_YEARS),
+            b.cell(_shape_word(m["shape"]), note=str(m.get("method", ""))),
+        )
+        for m in report["life"]
+    ]
+    out.append(b.table(title, columns, rows, "lrrrrrl"))
     out += asked(
         "Is one mechanism early, another late?",
         lives.incidence(report),
         "Share failed by each mechanism at every full year, the others competing (Aalen-Johansen); the most frequent "
         "ones of each model.",
     )
-    out += _replacements(report)
-    columns = (
-        ("Model", 1.2),
-        ("Failed", 0.8),
-        ("Running", 0.9),
-        ("Shape", 1.7),
-        ("Scale, years", 1.9),
-        ("B10, years", 1.9),
-        ("Reads as", 2.9),
-    )
-    rows = [
-        (
-            m["model"],
-            number(m["failures"], 3),
-            str(m["running"]),
-            between(m["shape"], 2),
-            between(m["scale"], 2, divided=_YEAR, most=_MOST_YEARS),
-            between(m["b10"], 2, divided=_YEAR, most=_MOST_YEARS),
-            b.cell(_shape_word(m["shape"]), note=str(m.get("method", ""))),
-        )
-        for m in report["life"]
-    ]
-    out.append(b.table("Life per model, 95 % intervals; B10 = age by which 10 % have failed", columns, rows, "lrrrrrl"))
-    return [*out, *_incidence_table(report)]
+    return [*out, *_incidence_table(report), *_replacements(report)]
 
 
 def _incidence_table(report: Mapping[str, Any]) -> list[b.Block]:
@@ -68,7 +67,7 @@ def _incidence_table(report: Mapping[str, Any]) -> list[b.Block]:
         if seen[r["model"]] <= _MOST_MECHANISMS and r["value"][-1] >= 0.001:
             last = {"value": r["value"][-1], "low": r["low"][-1], "high": r["high"][-1]}
             year = f"{r['at_days'][-1] / _WHOLE_YEAR:.0f}"
-            rows.append((r["model"], label(r["mechanism"]), year, between(last, 2, divided=0.01)))
+            rows.append((r["model"], label(r["mechanism"]), year, column(last, 1, divided=0.01)))
     if not rows:
         return []
     columns = (("Model", 1.3), ("First mechanism", 2.5), ("By year", 0.9), ("Failed of it [%], 95 %", 2.0))
@@ -91,12 +90,12 @@ def _replacements(report: Mapping[str, Any]) -> list[b.Block]:
         )
     places = [
         (str(r["id"]), " → ".join(map(str, r["serials"])), "; ".join(label(m) for m in r["first"]),
-         number(r["observed"], 2), "–" if r["expected"] is None else number(r["expected"], 2), p_words(r))
+         decimals(r["observed"], 2), decimals(r["expected"], 2), p_words(r))
         for r in (report.get("repeats") or [])[:_MOST_ROWS]
     ]  # fmt: skip
     if places:
-        columns = (("Place", 1.8), ("Units one after another", 2.8), ("First mechanisms", 2.4), ("Failed", 0.8),
-                   ("Due", 0.8), ("Adjusted", 1.2))  # fmt: skip
+        columns = (("Place", 1.8), ("Units one after another", 2.8), ("First mechanisms", 2.4), ("Failed [units]", 0.9),
+                   ("Due [units]", 0.8), ("Adjusted", 1.2))  # fmt: skip
         title = "Places where a replacement came back; failed = replacements that failed, due = at equal age"
         out.append(b.table(title, columns, places, "lllrrr"))
     return [b.heading("Do replacements at the same place die sooner?"), *out] if out else []

@@ -5,7 +5,7 @@ from typing import Any
 
 from stripdown.figures import looks
 from stripdown.pages import blocks as b
-from stripdown.pages.fleet_words import asked, between, p_words
+from stripdown.pages.fleet_words import asked, column, decimals, p_words
 from stripdown.pages.show import Show
 from stripdown.pages.units import number
 from stripdown.vocabulary import label
@@ -31,8 +31,8 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     out += asked("Did the change work?", looks.compared(_drawn(changes)), _EXACT)
     out += asked("Which differences are least likely to be chance?", looks.compared(_drawn(surest)), _EXACT)
     if changes or surest:
-        rows = [(c["what"], _seen(c), between(c | {"value": c["ratio"]}, 3), p_words(c)) for c in [*changes, *surest]]
-        columns = (("Compared", 4.2), ("Failed / due", 1.6), ("Ratio, 95 %", 2.2), ("Adjusted", 1.5))
+        rows = [(c["what"], _seen(c), column(c | {"value": c["ratio"]}, 2), p_words(c)) for c in [*changes, *surest]]
+        columns = (("Compared", 4.2), ("Failed / due [units]", 1.8), ("Ratio, 95 %", 2.2), ("Adjusted", 1.5))
         title = f"The {len(surest)} least likely by chance of {len(report['comparisons'])} comparisons"
         out.append(b.table(title + (", after the change" if changes else ""), columns, rows, "lrrr"))
     if report["trend"]:
@@ -71,6 +71,4 @@ def _drawn(rows: Sequence[Look]) -> tuple[tuple[str, float, float | None, float 
 
 def _seen(c: Look) -> str:
     due = c.get("expected")
-    return (
-        "–" if c.get("observed") is None else f"{number(c['observed'], 3)} / {'–' if due is None else number(due, 2)}"
-    )
+    return "–" if c.get("observed") is None else f"{decimals(c['observed'], 2)} / {decimals(due, 2)}"

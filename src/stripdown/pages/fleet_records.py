@@ -6,9 +6,8 @@ from typing import Any
 from stripdown.figures import looks
 from stripdown.figures.words import finding_words, percent
 from stripdown.pages import blocks as b
-from stripdown.pages.fleet_words import asked, interval
+from stripdown.pages.fleet_words import asked, decimals, interval
 from stripdown.pages.show import Show
-from stripdown.pages.units import number
 from stripdown.vocabulary import label
 
 _MOST = 10
@@ -51,13 +50,13 @@ def _records(report: Mapping[str, Any]) -> list[b.Block]:
 def _checks(report: Mapping[str, Any]) -> list[b.Block]:
     told = report.get("next_checks") or {}
     rows = [
-        (finding_words(c["id"]), str(c["missing"]), number(c["gain_bits"], 2), number(c["minutes"], 2),
-         number(c["bits_per_minute"], 2))
+        (finding_words(c["id"]), str(c["missing"]), decimals(c["gain_bits"], 2), decimals(c["minutes"], 0),
+         decimals(c["bits_per_minute"], 3))
         for c in (told.get("checks") or [])[:_MOST]
     ]  # fmt: skip
     if not rows:
         return []
-    columns = (("Check", 3.2), ("Missing in", 1.0), ("Gain, bit", 1.0), ("Minutes", 1.0), ("Bit a minute", 1.1))
+    columns = (("Check", 3.2), ("Missing in", 1.0), ("Gain [bit]", 1.0), ("Time [min]", 1.0), ("Gain [bit/min]", 1.2))
     title = f"Of {told['records']} records that are not established; gain = mean of what the check would tell"
     return [b.heading("Which check would have told most?"), b.table(title, columns, rows, "lrrrr")]
 

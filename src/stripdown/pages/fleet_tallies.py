@@ -36,7 +36,7 @@ def first(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     if report["undecided"]:
         text = f"Returns without a headline: {report['undecided']}. They count by their probabilities only."
         out.append(b.para(text))
-    out += asked("What do the returns fail of first?", tallies.first_mechanisms(report), _RESAMPLED)
+    out += [*asked("What do the returns fail of first?", tallies.first_mechanisms(report), _RESAMPLED), _table(rows)]
     out += asked(
         "Where did it start, and what failed last?",
         tallies.flow(report),
@@ -48,6 +48,10 @@ def first(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         tallies.electrical(report),
         f"The {ended['records']} returns that ended in winding, terminals or sensor. {_RESAMPLED}",
     )
+    return out
+
+
+def _table(rows: Sequence[Mapping[str, Any]]) -> b.Block:
     sums = accumulate(r["share"] for r in rows)
     columns = (
         ("First mechanism", 2.0),
@@ -62,19 +66,19 @@ def first(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         for r, whole in zip(rows[:_MOST_ROWS], sums, strict=False)
     ]
     title = "First mechanisms; expected = sum of probabilities over all returns" + _of(rows)
-    return [*out, b.table(title, columns, table, "llrrrr")]
+    return b.table(title, columns, table, "llrrrr")
 
 
 def causes(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     """What to put right, and which parts were found damaged."""
     out = asked("What would have to be put right?", tallies.causes(report), _RESAMPLED)
-    out += asked("Where in the machine was the damage found, in how many returns?", fleet_machine.parts(report))
-    out += asked("Which parts are damaged most often?", tallies.parts(report), "Plain counts; lines: Wilson, 95 %.")
     rows = [(words(r["id"]), f"{r['expected']:.1f}", interval(r)) for r in report["causes"][:_MOST_ROWS]]
     if rows:
         columns = (("To put right", 5.0), ("Expected returns", 1.3), ("Share, 95 %", 1.8))
         title = "Causes; each on its own, so they need not sum to all" + _of(report["causes"])
         out.append(b.table(title, columns, rows, "lrr"))
+    out += asked("Which parts are damaged most often?", tallies.parts(report), "Plain counts; lines: Wilson, 95 %.")
+    out += asked("Where in the machine was the damage found, in how many returns?", fleet_machine.parts(report))
     return out or [b.para("No cause and no damaged part is recorded.")]
 
 

@@ -50,7 +50,7 @@ def measured(
     if uncertainty and isfinite(uncertainty):
         u = uncertainty * abs(how.factor)
         places = _places(u)
-        text = f"{_fixed(v, places, plus)} ± {_fixed(u, places)}"
+        text = f"{fixed(v, places, plus)} ± {fixed(u, places)}"
     else:
         text = number(v, plus=plus)
     return f"{text} {how.unit}".strip()
@@ -63,7 +63,7 @@ def number(value: float, digits: int = 4, *, plus: bool = False) -> str:
     if value == 0:
         return "0"
     places = max(0, digits - 1 - floor(log10(abs(value))))
-    return _trimmed(_fixed(value, places, plus))
+    return _trimmed(fixed(value, places, plus))
 
 
 def limits(low: float | None, high: float | None, unit: str, system: System, quantity: str = "") -> str:
@@ -73,7 +73,7 @@ def limits(low: float | None, high: float | None, unit: str, system: System, qua
     if how.factor < 0:
         shown_ends.reverse()
     places = max(0, 2 - floor(log10(max((abs(x) for x in shown_ends if x), default=1.0))))
-    ends = [None if x is None else _trimmed(_fixed(x, places)) for x in shown_ends]
+    ends = [None if x is None else _trimmed(fixed(x, places)) for x in shown_ends]
     if ends[0] is not None and ends[1] is not None:
         return f"{ends[0]} to {ends[1]} {how.unit}".strip()
     if ends[0] is not None:
@@ -83,7 +83,7 @@ def limits(low: float | None, high: float | None, unit: str, system: System, qua
 
 def money(amount: float, currency: str) -> str:
     """'EUR 2 140', rounded to the whole."""
-    return f"{currency} {_fixed(amount, 0)}"
+    return f"{currency} {fixed(amount, 0)}"
 
 
 def day(when: date | None) -> str | None:
@@ -110,6 +110,7 @@ def _trimmed(text: str) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _fixed(value: float, places: int, plus: bool = False) -> str:
+def fixed(value: float, places: int, plus: bool = False) -> str:
+    """A number with so many decimals, groups of three kept apart."""
     text = f"{value:{'+' if plus else ''},.{places}f}".replace(",", "\u00a0")
     return text.replace("-", "−")
