@@ -126,6 +126,22 @@ def test_until_leaves_out_what_failed_later(call: Call) -> None:
     assert report["period"][1] <= "2024-12-31"
 
 
+@pytest.mark.parametrize("option", ["--until", "--change"])
+@pytest.mark.parametrize(
+    ("day", "says"), [("1800-01-01", "the first did on 2021-05-01"), ("2400-01-01", "2400-01-01 is still ahead")]
+)
+def test_a_day_on_which_nothing_is_known_is_a_wrong_call(
+    call: Call, record: Callable[[str], Path], tmp_path: Path, option: str, day: str, says: str
+) -> None:
+    for claim, failed in (("A", "2021-05-01"), ("B", "2022-05-01")):
+        record(claim).write_text(RECORD.format(claim=claim) + f"[history]\nfailed = {failed}\n")
+    answer = call("fleet", "A.toml", "B.toml", option, day)
+    assert (answer.code, answer.err.count("\n")) == (2, 1)
+    assert says in answer.err
+    assert option in answer.err
+    assert not (tmp_path / "reports").exists()
+
+
 def test_a_broken_population_is_told_before_anything_is_run(
     call: Call, record: Callable[[str], Path], tmp_path: Path
 ) -> None:

@@ -1,7 +1,7 @@
 """`stripdown fleet`: tallies and life over many records."""
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -38,7 +38,7 @@ def fleet(
     from stripdown.batch.fleet import run
     from stripdown.batch.results import gather, json_line
     from stripdown.batch.settings import Settings
-    from stripdown.fleet import read_population
+    from stripdown.fleet import first_day, read_population
 
     meant = {name: chosen.pop(name) for name in ("model", "site", "contractor")}
     meant["changed_sites"] = chosen.pop("changed_site")
@@ -46,6 +46,8 @@ def fleet(
     if population:
         read_population(population)  # its faults are told before anything is run
     lines = list(gather(paths, settings))
+    for option, day in (("--until", until), ("--change", change)):
+        _in_time(option, day, first_day(lines))
     answer = run(
         lines,
         out,
@@ -65,3 +67,17 @@ def fleet(
     told = f"{answer['returns']} returns, {answer['rejected']} rejected: {out / 'fleet' / 'fleet.html'}"
     click.echo(plain(told), err=as_json)
     return 1 if answer["rejected"] else 0
+
+
+def _in_time(option: str, day: datetime | None, first: str | None) -> None:
+    """Raise BadParameter where the day lies before all that the files tell, or still ahead."""
+    if day is None:
+        return
+    told, today = day.date().isoformat(), datetime.now(UTC).astimezone().date().isoformat()
+    what = ""
+    if first is not None and told < first:
+        what = f"no unit failed or came back by {told}, the first did on {first}: give a day from then on"
+    elif told > today:
+        what = f"{told} is still ahead: give a day up to {today}"
+    if what:
+        raise click.BadParameter(what, ctx=click.get_current_context(), param_hint=option)

@@ -8,5 +8,17 @@ from stripdown.fleet.opened import Opened, opened
 from stripdown.fleet.population import Population, read_population
 from stripdown.fleet.reporting import FleetReport, report
 from stripdown.fleet.reprice import repriced
+from stripdown.fleet.selection import first_day
 
-__all__ = ["COLUMNS", "FleetReport", "Opened", "Population", "opened", "read_population", "report", "repriced", "table"]
+__all__ = [
+    "COLUMNS",
+    "FleetReport",
+    "Opened",
+    "Population",
+    "first_day",
+    "opened",
+    "read_population",
+    "report",
+    "repriced",
+    "table",
+]

@@ -1,8 +1,9 @@
 """Which lines count: readable, judged, each claim once, of the chosen groups, and watched by the last day."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import pandas as pd
 
@@ -64,6 +65,16 @@ def chosen(
             rows = population.units[population.units[column].astype("str").isin(wanted)]
             population = replace(population, units=rows)
     return returns, population
+
+
+def first_day(lines: Iterable[Mapping[str, Any]]) -> str | None:
+    """The first day (ISO) on which a unit failed, or came back where no failure is dated; None where none is dated."""
+    days = []
+    for line in lines:
+        history = line.get("history")
+        if isinstance(history, Mapping):
+            days.append(history.get("failed") or history.get("returned"))
+    return min((d for d in days if isinstance(d, str)), default=None)
 
 
 def watched(returns: pd.DataFrame, until: date | None, notices: list[Fault]) -> pd.DataFrame:
