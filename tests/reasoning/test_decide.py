@@ -226,7 +226,7 @@ def test_avoidable_failure_is_any_cause_that_somebody_could_have_corrected() -> 
         small({"m": 1.0}),
         causes=causes(("a", "system", "m", 0.5), ("b", "installation", "m", 0.4), ("c", "works", "m", 0.9)),
     )
-    assert decide.avoidable_failure(known, NOTHING, posterior(known)) == pytest.approx(0.7)
+    assert decide.avoidable_failure(known, posterior(known)) == pytest.approx(0.7)
 
 
 @pytest.mark.parametrize(("outcome", "site", "expected"), [("rebuild", False, 0.2), ("replace_valve_plate", True, 1.0)])

@@ -27,7 +27,7 @@ def test_nothing_observed_gives_back_priors_and_cause_shares(context):
     post = everything(network, {})
     assert post.first[:, 0] == pytest.approx(prior(SHIPPED, context), abs=1e-12)
     for cause, shares in cause_shares(SHIPPED, context).items():
-        given = post.cause_with_first[cause][:, 0]
+        given = post.with_first[network.index[cause] - 1][:, 0]
         assert given == pytest.approx(shares * prior(SHIPPED, context), abs=1e-12)
 
 

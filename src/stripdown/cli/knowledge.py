@@ -56,7 +56,7 @@ def _caps(knowledge: "Knowledge") -> Iterator[str]:
     network = Network(knowledge, context_of(duty="medium"))
     nothing = everything(network, {})
     for state in network.states:
-        joint = nothing.beliefs.marginal(0, network.index[state])[:, 1, 0]
+        joint = nothing.marginal(0, network.index[state])[:, 1, 0]
         most = max(network.mechanisms, key=lambda m: _chance(joint, network, m))
         others = float(joint.sum() - joint[network.first_index[most]])
         yield f"{state}: {most}, at most {1 / others:.3g} {strength(1 / others)}"

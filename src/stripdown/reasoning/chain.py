@@ -1,14 +1,18 @@
 """The most probable path from cause to failed part, by the posterior of links having acted."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import partial, reduce
 
 import numpy as np
 
 from stripdown import vocabulary
 from stripdown.knowledge.model import Knowledge, Link, fits
 from stripdown.reasoning.infer import Posterior
+from stripdown.reasoning.junction import divided, total
+from stripdown.reasoning.leaves import leaves_of
 from stripdown.reasoning.model import Evidence, Step
-from stripdown.reasoning.network import Network
+from stripdown.reasoning.network import Leaf, Network, Vector
 
 LIKELY_STATE = 0.5
 NAMED_CAUSE = 0.15
@@ -27,46 +31,63 @@ def acted(
     `weight`: P(values of `scope`, effect there | findings), batch dropped; links are noisy-OR with chance `shows` at
     the lowest level.
     """
-    none = np.full(weight.shape, 1.0 - own)
-    chances = []
-    for link in links:
-        active = network.active(link, scope)[..., 0]
-        chance = np.where(active, link.shows[0], 0.0)
-        chances.append(np.broadcast_to(chance, weight.shape))
-        none = none * (1.0 - chance)
-    there = 1.0 - none
-    safe = np.where(there > 0.0, there, 1.0)
-    total = float(weight.sum())
-    if total <= 0.0:
+    every = float(weight.sum())
+    if every <= 0.0:
         return [0.0] * len(links), 1.0
-    shares = [float((weight * c / safe).sum()) / total for c in chances]
-    no_link = np.ones(weight.shape)
-    for c in chances:
-        no_link = no_link * (1.0 - c)
-    alone = float((weight * np.where(there > 0.0, own * no_link / safe, 1.0)).sum()) / total
+    *shares, alone = (float((weight * p).sum()) / every for p in _responsible(network, links, own, scope)[..., 0])
     return shares, alone
+
+
+def _responsible(network: Network, links: Sequence[Link], own: float, scope: tuple[int, ...]) -> Vector:
+    """P(each link acted), then P(none did), where the effect is there, for the values of `scope`; batch of one."""
+    shape = (*(network.cards[v] for v in scope), 1)
+    chances = [np.broadcast_to(np.where(network.active(x, scope), x.shows[0], 0.0), shape) for x in links]
+    no_link = reduce(np.multiply, [1.0 - c for c in chances], np.ones(shape))
+    there = 1.0 - (1.0 - own) * no_link
+    safe = np.where(there > 0.0, there, 1.0)
+    return np.stack([*(c / safe for c in chances), np.where(there > 0.0, own * no_link / safe, 1.0)])
 
 
 def _finding_links(network: Network, posterior: Posterior, finding: str) -> tuple[list[tuple[Link, float]], float]:
     """Links of a finding that is there with P(acted), and P(only its own rate)."""
     leaf = network.leaf(finding)
-    f = leaf.finding
-    links = [x for x in f.links if fits(x.when, network.context)]
-    above = sum(f.otherwise)
-    chances = [Link(x.parents, (1.0 - (1.0 - sum(x.shows)) / (1.0 - above),), x.when, x.why, x.source) for x in links]
-    belief = posterior.beliefs.marginal(*leaf.scope)[..., 0]
-    shares, alone = acted(network, chances, above, leaf.scope, belief)
-    return list(zip(links, shares, strict=True)), alone
+    chances, own = _chances(network, leaf)
+    belief = posterior.marginal(*leaf.scope)[..., 0]
+    shares, alone = acted(network, chances, own, leaf.scope, belief)
+    return list(zip(chances, shares, strict=True)), alone
+
+
+def _chances(network: Network, leaf: Leaf) -> tuple[list[Link], float]:
+    """(the links of a finding in this context, each with its chance to show it at all; its own rate)."""
+    own = sum(leaf.finding.otherwise)
+    links = [x for x in leaf.finding.links if fits(x.when, network.context)]
+    return [replace(x, shows=(1.0 - (1.0 - sum(x.shows)) / (1.0 - own),)) for x in links], own
 
 
 def unexplained(network: Network, posterior: Posterior, evidence: Evidence) -> tuple[str, ...]:
     """Findings that are there although nothing at work brings them about."""
-    out = []
-    for finding in sorted(evidence.stated & set(network.knowledge.findings)):
-        _, alone = _finding_links(network, posterior, finding)
-        if alone >= UNEXPLAINED_FROM:
-            out.append(finding)
-    return tuple(out)
+    there = sorted(evidence.stated & set(network.knowledge.findings))
+    return tuple(f for f in there if _own_rate(posterior, f) >= UNEXPLAINED_FROM)
+
+
+def _own_rate(posterior: Posterior, finding: str) -> float:
+    """P(nothing but its own rate brought a finding about that is there)."""
+
+    def of_all(batch: Posterior) -> Vector:
+        networks = [a.network for a in batch.asked]
+        out = np.ones(len(networks))
+        for network, leaf, columns in leaves_of(networks, finding):
+            alone = network.shared(("alone", finding, id(leaf.table)), partial(_alone, network, leaf))
+            belief = batch.marginal(*leaf.scope)[..., columns]
+            every = total(belief)
+            out[columns] = np.where(every > 0.0, divided(total(belief * alone), every), 1.0)
+        return out
+
+    return float(posterior.once(("own rate", finding), of_all)[0])
+
+
+def _alone(network: Network, leaf: Leaf) -> Vector:
+    return np.asarray(_responsible(network, *_chances(network, leaf), leaf.scope)[-1])
 
 
 def chain(network: Network, knowledge: Knowledge, posterior: Posterior, evidence: Evidence) -> tuple[Step, ...]:
@@ -126,7 +147,7 @@ def _path(
             continue
         links = [x for x in state.links if fits(x.when, network.context)]
         scope = network.family(network.index[state.id])[0][:-1]
-        belief = posterior.beliefs.marginal(*scope, network.index[state.id])[..., 1, 0]
+        belief = posterior.marginal(*scope, network.index[state.id])[..., 1, 0]
         shares, _ = acted(network, links, state.otherwise, scope, belief)
         for link, share in zip(links, shares, strict=True):
             for parent in (p.removesuffix("!") for p in link.parents):

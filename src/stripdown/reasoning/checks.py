@@ -4,26 +4,26 @@ What one step of the teardown shows comes for the same minutes, so steps are ord
 tell together, and the findings of a step by their own information.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, reduce
 
 import numpy as np
 
 from stripdown.knowledge.model import Knowledge, Step
-from stripdown.reasoning.decide import Costs, Looked, admitted, expected_cost, members, priced
-from stripdown.reasoning.infer import Asked, Posterior, posterior_of
+from stripdown.reasoning.decide import Costs, Looked, expected_cost, members, priced
+from stripdown.reasoning.infer import Asked, Posterior
 from stripdown.reasoning.junction import divided, total
+from stripdown.reasoning.leaves import leaves_of
 from stripdown.reasoning.model import ESTABLISHED, Check, Evidence
-from stripdown.reasoning.network import Leaf, Network, Vector
+from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.whole import whole
 
 CONSIDERED = 12
 """Checks for which the saving is worked out, in the order in which they are proposed."""
 LISTED = 8
 OF_ONE_STEP = 3
 """So many findings of a step are named at most: the others are seen with them."""
-AT_ONCE = 24
-"""Batch entries that are worked at a time."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -101,11 +101,10 @@ def tell(posterior: Posterior, findings: Sequence[str]) -> Told:
     """Expected entropy drop of `first` for each finding and record, exactly, from the calibrated tree."""
     networks = [a.network for a in posterior.asked]
     knowledge = posterior.network.knowledge
-    most = max((len(f.levels) for f in knowledge.findings.values()), default=0) + 1
-    by_first = np.zeros((len(findings), most, len(knowledge.mechanisms), len(networks)))
+    by_first = np.zeros((len(findings), _most_levels(knowledge), len(knowledge.mechanisms), len(networks)))
     for i, finding in enumerate(findings):
-        for leaf, columns in _leaves(networks, finding):
-            joint = posterior.beliefs.marginal(*leaf.scope)[..., columns]
+        for _, leaf, columns in leaves_of(networks, finding):
+            joint = posterior.marginal(*leaf.scope)[..., columns]
             states = tuple(range(1, joint.ndim - 1))
             for level, row in enumerate(leaf.table):
                 by_first[i, level][:, columns] = (row * joint).sum(axis=states)
@@ -117,16 +116,8 @@ def tell(posterior: Posterior, findings: Sequence[str]) -> Told:
     return Told(tuple(findings), by_first, levels, np.maximum(gain, 0.0), np.maximum(surer, 0.0))
 
 
-def _leaves(networks: Sequence[Network], finding: str) -> Iterator[tuple[Leaf, slice | list[int]]]:
-    """The leaves of a finding in some networks, each with the batch entries it holds for."""
-    distinct = {id(n): n for n in networks}
-    leaves = {key: n.leaf(finding) for key, n in distinct.items()}
-    tables = {id(leaf.table): leaf for leaf in leaves.values()}
-    if len(tables) == 1:
-        yield next(iter(tables.values())), slice(None)
-        return
-    for table, leaf in tables.items():
-        yield leaf, [j for j, n in enumerate(networks) if id(leaves[id(n)].table) == table]
+def _most_levels(knowledge: Knowledge) -> int:
+    return max((len(f.levels) for f in knowledge.findings.values()), default=0) + 1
 
 
 def _over_first(table: Vector) -> Vector:
@@ -167,15 +158,47 @@ def next_checks_of(
     possible = [open_checks(knowledge, e) for e in evidences]
     told = tell(posterior, sorted({f for p in possible for f in p}))
     plans = [_Plan(knowledge, costs, e, posterior, j, told, possible[j]) for j, e in enumerate(evidences)]
-    wanted = [(plan, name, asked) for plan in plans for name, asked in plan.wanted()]
-    for start in range(0, len(wanted), AT_ONCE):
-        some = wanted[start : start + AT_ONCE]
-        then = posterior_of([asked for *_, asked in some])
-        findings = sorted({c.finding for plan, *_ in some for c in plan.considered})
-        shown = tell(then, findings)
-        for j, (plan, name, _) in enumerate(some):
-            plan.learn(name, then, shown, j)
+    for state in sorted({s for plan in plans for s in plan.hidden}):
+        _learn_hidden(posterior, state, [(j, plan) for j, plan in enumerate(plans) if state in plan.hidden])
+    for outcome in sorted({o for plan in plans for o in plan.bundles}):
+        _learn_bundle(posterior, outcome, [(j, plan) for j, plan in enumerate(plans) if outcome in plan.bundles])
     return [plan.result() for plan in plans]
+
+
+def _learn_hidden(posterior: Posterior, state: str, those: Sequence[tuple[int, "_Plan"]]) -> None:
+    """Tell some plans of the batch how often each level of their checks comes with a hidden state."""
+    batch = posterior.only([j for j, _ in those])
+    then = batch.also([((posterior.network.index[state],), np.array([[0.0], [1.0]]))])
+    share = np.exp(then.log_evidence - batch.log_evidence)
+    findings = sorted({c.finding for _, plan in those for c in plan.considered})
+    with_state = share * _levels(then, findings)
+    place = {f: i for i, f in enumerate(findings)}
+    for k, (_, plan) in enumerate(those):
+        plan.risks[state] = with_state[[place[c.finding] for c in plan.considered], :, k]
+
+
+def _levels(posterior: Posterior, findings: Sequence[str]) -> Vector:
+    """P(level), shape (findings, levels, batch); levels filled up with zeros."""
+    out = np.zeros((len(findings), _most_levels(posterior.network.knowledge), len(posterior.asked)))
+    for i, finding in enumerate(findings):
+        for _, leaf, columns in leaves_of([a.network for a in posterior.asked], finding):
+            joint = posterior.marginal(*leaf.scope)[..., columns]
+            for level, row in enumerate(leaf.table):
+                out[i, level][columns] = total(row * joint)
+    return out
+
+
+def _learn_bundle(posterior: Posterior, outcome: str, those: Sequence[tuple[int, "_Plan"]]) -> None:
+    """Tell some plans of the batch what it is expected to cost to look first at all that an outcome waits for."""
+    batch = posterior.only([j for j, _ in those])
+    sound = [
+        Asked(a.network, {f: _first_level(a.network, f) for f in plan.bundles[outcome]})
+        for a, (_, plan) in zip(batch.asked, those, strict=True)
+    ]
+    then = batch.also(whole(posterior.network.knowledge).pieces(sound))
+    share = np.exp(then.log_evidence - batch.log_evidence)
+    for k, (_, plan) in enumerate(those):
+        plan.learn_bundle(outcome, float(share[k]), then.entry(k))
 
 
 def _by_step(knowledge: Knowledge, evidence: Evidence, candidates: list[Candidate]) -> dict[Candidate, float]:
@@ -219,47 +242,33 @@ class _Plan:
     ) -> None:
         self._rules, self._costs, self._possible = knowledge.dispositions, costs, possible
         self._knowledge, self._told, self._j = knowledge, told, j
-        self._posterior, self._asked = posterior, posterior.asked[j]
+        self._posterior, self._network = posterior.entry(j), posterior.asked[j].network
         self._surer = _by_step(knowledge, evidence, _candidates(told, j, possible))
         self.considered = _in_order(self._surer)[:CONSIDERED]
         looked = Looked(knowledge, evidence)
-        self._now, self._pending = admitted(knowledge, looked)
+        self._now, self._pending = looked.admitted()
         self._then = {
-            (c.finding, there): admitted(knowledge, looked.and_then(c.finding, there=there))[0]
+            (c.finding, there): looked.and_then(c.finding, there=there)[0]
             for c in self.considered
             for there in (True, False)
         }
-        self._risks: dict[str, dict[str, Vector]] = {}
-        """State → finding → P(level and the state | findings)."""
-        self._bundles: dict[str, float] = {}
-
-    def wanted(self) -> Iterator[tuple[str, Asked]]:
-        """What to ask the network: the record with each hidden state there that can make an outcome fail, and with
-        all found sound that a part-only repair waits for."""
-        if not self.considered:
-            return
-        network, likelihoods = self._asked.network, self._asked.likelihoods
         outcomes = {o for now in (*self._then.values(), self._now) for o in now}
-        for state in sorted({r for o in outcomes for r in self._rules[o].risk if r in network.states}):
-            yield state, Asked(network, likelihoods, {network.index[state]: np.array([0.0, 1.0])})
-        for outcome in self._pending:
-            chosen = self._bundle(outcome)
-            if chosen is not None:
-                sound = {f: _first_level(network, f) for f in chosen}
-                yield f"bundle {outcome}", Asked(network, {**likelihoods, **sound})
+        self.hidden = {
+            r for o in outcomes for r in self._rules[o].risk if r in self._network.states and self.considered
+        }
+        """The hidden states that can make an outcome fail."""
+        self.risks: dict[str, Vector] = {}
+        """Hidden state → P(level and the state | findings) of the checks considered, shape (checks, levels)."""
+        chosen = {o: self._bundle(o) for o in self._pending if self.considered}
+        self.bundles = {o: bundle for o, bundle in chosen.items() if bundle is not None}
+        """Outcome that waits → all that it waits for: finding → its step and minutes."""
+        self._after_bundle: dict[str, float] = {}
 
-    def learn(self, name: str, then: Posterior, shown: Told, j: int) -> None:
-        """Take in entry `j` of the answer to something that was wanted."""
-        before = self._posterior.log_evidence[self._j]
-        share = float(np.exp(then.log_evidence[j] - before))
-        if name.startswith("bundle "):
-            outcome = name.removeprefix("bundle ")
-            repaired = float(expected_cost(self._rules[outcome], self._costs, then.entry(j))[0])
-            current = self._current()
-            self._bundles[outcome] = share * min(repaired, current) + (1.0 - share) * current
-        else:
-            place = {f: i for i, f in enumerate(shown.findings)}
-            self._risks[name] = {c.finding: share * shown.levels[place[c.finding], :, j] for c in self.considered}
+    def learn_bundle(self, outcome: str, share: float, then: Posterior) -> None:
+        """`share`: probability that all of the bundle is sound; `then`: the posterior in which it is."""
+        repaired = float(expected_cost(self._rules[outcome], self._costs, then)[0])
+        current = self._current()
+        self._after_bundle[outcome] = share * min(repaired, current) + (1.0 - share) * current
 
     def result(self) -> tuple[tuple[Check, ...], float | None]:
         """(checks worth their time, expected cost when the best one is made first)."""
@@ -268,7 +277,7 @@ class _Plan:
         current, bench_hour = self._current(), self._costs.amounts["bench_hour"]
         after = []
         checks = []
-        sure = float(self._posterior.first[:, self._j].max()) >= ESTABLISHED
+        sure = float(self._posterior.first.max()) >= ESTABLISHED
         missed = 0.0 if sure else self._costs.error["first_mechanism_missed"]
         for c, saving in zip(self.considered, self._savings(current), strict=True):
             price = c.minutes / 60.0 * bench_hour
@@ -276,21 +285,19 @@ class _Plan:
             if max(saving, missed * self._surer[c]) > price:
                 text = f"{c.step.title}: {c.finding.replace('_', ' ').replace('.', ' ', 1)}"
                 checks.append(Check(c.finding, c.gain, saving, c.minutes, c.step.caution, text))
-        for outcome, cost in self._bundles.items():
-            chosen = self._bundle(outcome) or {}
-            minutes = sum({step.id: m for step, m in chosen.values()}.values())
+        for outcome, cost in self._after_bundle.items():
+            minutes = sum({step.id: m for step, m in self.bundles[outcome].values()}.values())
             after.append(minutes / 60.0 * bench_hour + cost)
         return tuple(checks[:LISTED]), float(min(after) + self._costs.amounts["inspection"])
 
     def _current(self) -> float:
-        now = [self._rules[o] for o in self._now]
-        entry = self._posterior.entry(self._j)
-        return min(float(expected_cost(o, self._costs, entry)[0]) for o in now)
+        rules = (self._rules[o] for o in self._now)
+        return min(float(expected_cost(rule, self._costs, self._posterior)[0]) for rule in rules)
 
     def _savings(self, current: float) -> list[float]:
         """Expected fall of the least expected cost when each check is made; outcomes that wait for it count where it
         comes out sound."""
-        network, places = self._asked.network, [c.place for c in self.considered]
+        network, places = self._network, [c.place for c in self.considered]
         levels = self._told.levels[places, :, self._j]
         share = self._told.by_first[places, :, :, self._j].transpose(2, 0, 1)
         first = divided(share, levels)
@@ -311,10 +318,8 @@ class _Plan:
 
     def _risk(self, network: Network, state: str, share: Vector, levels: Vector) -> Vector:
         """P(hidden state | level of each check considered)."""
-        if state in self._risks:
-            return divided(
-                np.stack([self._risks[state][c.finding][: levels.shape[1]] for c in self.considered]), levels
-            )
+        if state in self.risks:
+            return divided(self.risks[state], levels)
         return divided(share[network.first_index[state]], levels)
 
     def _bundle(self, outcome: str) -> dict[str, tuple[Step, float]] | None:

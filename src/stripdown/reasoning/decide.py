@@ -1,21 +1,21 @@
 """Posterior → outcome of least expected cost, liability, what could have been avoided."""
 
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
-from copy import copy
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
-from functools import lru_cache
+from functools import lru_cache, reduce
+from operator import or_
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from stripdown.knowledge.model import Disposition, Knowledge
-from stripdown.reasoning.infer import Asked, Posterior, first_of
+from stripdown.reasoning.infer import Posterior
 from stripdown.reasoning.junction import divided
 from stripdown.reasoning.model import Evidence, Option, Outcome, Share
-from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.network import Vector
 
 CORRECTABLE = ("installation", "supply", "handling", "system")
 UNDETERMINED_BELOW = 0.60
@@ -71,53 +71,59 @@ def default_costs() -> Costs:
 
 
 class Looked:
-    """Which findings were looked at, which are there, which are sound; patterns as in the knowledge."""
+    """Which findings were looked at, which are there, which are sound."""
 
     def __init__(self, knowledge: Knowledge, evidence: Evidence) -> None:
         self._sets = _sets(knowledge)
-        self.bad = set(evidence.stated)
-        self.sound = {
-            f for f, v in evidence.likelihoods.items() if f not in self.bad and float(v[0]) >= 0.95 * float(v.sum())
-        }
-        self._bad = self._sets.of(self.bad)
-        self._sound = self._sets.of(self.sound)
+        sound = [
+            f
+            for f, v in evidence.likelihoods.items()
+            if f not in evidence.stated and float(v[0]) >= 0.95 * float(v.sum())
+        ]
+        self._bad = self._sets.of(evidence.stated)
+        self._sound = self._sets.of(sound)
         self._named = self._sets.named(evidence.also)
 
-    def and_then(self, finding: str, *, there: bool) -> "Looked":
-        """The same once one more finding was looked at."""
-        more = copy(self)
-        if there:
-            more._bad |= self._sets.of([finding])
-        else:
-            more._sound |= self._sets.of([finding])
-        return more
+    def admitted(self) -> "Admitted":
+        """What the record admits as it stands."""
+        return self._sets.admitted(self._bad, self._sound, self._named)
 
-    def any_bad(self, pattern: str) -> bool:
-        """Whether any finding of the pattern is there; '*' = anything in the machine."""
-        return bool(self._bad & self._sets.mask(pattern)) or pattern in self._named
+    def and_then(self, finding: str, *, there: bool) -> "Admitted":
+        """What it admits once one more finding was looked at."""
+        one = self._sets.of([finding])
+        bad, sound = (self._bad | one, self._sound) if there else (self._bad, self._sound | one)
+        return self._sets.admitted(bad, sound, self._named)
 
-    def all_sound(self, pattern: str) -> bool:
-        """Whether something of the pattern was looked at and nothing of it is there."""
-        return bool(self._sound & self._sets.mask(pattern)) and not self.any_bad(pattern)
+
+Admitted = tuple[list[str], dict[str, list[str]]]
+"""Outcomes the record admits, and those that wait for these groups to be looked at and sound, or found."""
+
+
+class _Rule:
+    """A disposition with its patterns as bit masks; '*' = anything in the machine."""
+
+    def __init__(self, disposition: Disposition, mask: Callable[[str], int]) -> None:
+        self.id = disposition.id
+        self.needs, self.bars = ([(p, mask(p)) for p in x] for x in (disposition.needs, disposition.bars))
+        self.sound, self.found = ([(p, mask(p)) for p in x] for x in (disposition.sound, disposition.found))
+        self.needed, self.barred = (reduce(or_, (m for _, m in x), 0) for x in (self.needs, self.bars))
 
 
 class _Sets:
-    """Sets of the findings of a knowledge as bit masks."""
+    """Sets of the findings of a knowledge as bit masks, and its dispositions in them."""
 
     def __init__(self, knowledge: Knowledge) -> None:
         self._knowledge = knowledge
         self._bit = {f: 1 << i for i, f in enumerate(knowledge.findings)}
-        self._masks = {"*": self.of(f for f in knowledge.findings if not _beside(knowledge, f))}
+        self._anything = self.of(f for f in knowledge.findings if not _beside(knowledge, f))
+        self._rules = [_Rule(d, self._mask) for d in knowledge.dispositions.values()]
 
     def of(self, findings: Iterable[str]) -> int:
         """These findings; what the knowledge does not hold is left out."""
-        return sum(self._bit.get(f, 0) for f in findings)
+        return reduce(or_, (self._bit.get(f, 0) for f in findings), 0)
 
-    def mask(self, pattern: str) -> int:
-        """The findings that a pattern names."""
-        if pattern not in self._masks:
-            self._masks[pattern] = self.of(members(self._knowledge, pattern))
-        return self._masks[pattern]
+    def _mask(self, pattern: str) -> int:
+        return self._anything if pattern == "*" else self.of(members(self._knowledge, pattern))
 
     def named(self, also: frozenset[str]) -> frozenset[str]:
         """The patterns that name something of what the record states beside its findings."""
@@ -127,6 +133,29 @@ class _Sets:
         patterns = {p for d in rules for p in (*d.needs, *d.bars, *d.sound, *d.found) if p != "*"}
         groups = self._knowledge.groups
         return frozenset(p for p in patterns if any(fnmatchcase(a, n) for a in also for n in groups.get(p, (p,))))
+
+    def admitted(self, bad: int, sound: int, named: frozenset[str]) -> Admitted:
+        """What is admitted where these findings are there, those sound, and these patterns named."""
+        now: list[str] = []
+        pending: dict[str, list[str]] = {}
+        for rule in self._rules:
+            if rule.needs and not bad & rule.needed and not _any_named(rule.needs, named):
+                continue
+            if bad & rule.barred or _any_named(rule.bars, named):
+                continue
+            missing = [(p, m) for p, m in rule.sound if not sound & m or bad & m or p in named]
+            unfound = [p for p, m in rule.found if not bad & m and p not in named]
+            if not missing and not unfound:
+                now.append(rule.id)
+            elif not any(bad & m or p in named for p, m in missing):
+                pending[rule.id] = [*(p for p, _ in missing), *unfound]
+        if "replace_compressor" not in now:
+            now.append("replace_compressor")
+        return now, pending
+
+
+def _any_named(patterns: Sequence[tuple[str, int]], named: frozenset[str]) -> bool:
+    return bool(named) and any(p in named for p, _ in patterns)
 
 
 @lru_cache(maxsize=8)
@@ -146,23 +175,9 @@ def _beside(knowledge: Knowledge, finding: str) -> bool:
     return knowledge.findings[finding].on_site or any(part in s.parts for s in knowledge.steps if s.id in _BESIDES)
 
 
-def admitted(knowledge: Knowledge, evidence: Evidence | Looked) -> tuple[list[str], dict[str, list[str]]]:
-    """(outcomes the record admits, outcomes that wait for these groups to be looked at and sound, or found)."""
-    looked = evidence if isinstance(evidence, Looked) else Looked(knowledge, evidence)
-    now, pending = [], {}
-    for d in knowledge.dispositions.values():
-        if (d.needs and not any(map(looked.any_bad, d.needs))) or any(map(looked.any_bad, d.bars)):
-            continue
-        missing = [g for g in d.sound if not looked.all_sound(g)]
-        unfound = [g for g in d.found if not looked.any_bad(g)]
-        if missing or unfound:
-            if not any(map(looked.any_bad, missing)):
-                pending[d.id] = [*missing, *unfound]
-        else:
-            now.append(d.id)
-    if "replace_compressor" not in now:
-        now.append("replace_compressor")
-    return now, pending
+def admitted(knowledge: Knowledge, evidence: Evidence) -> Admitted:
+    """What a record admits."""
+    return Looked(knowledge, evidence).admitted()
 
 
 PART_ONLY = {
@@ -192,8 +207,12 @@ def direct_cost(outcome: str, costs: Costs) -> float:
 
 def expected_cost(outcome: Disposition, costs: Costs, posterior: Posterior) -> Vector:
     """What the outcome costs, errors included, in the currency of the table; one value a batch entry."""
-    risks = [posterior.at_work(state) for state in outcome.risk]
-    return priced(outcome, costs, posterior.first, posterior.network.first_index["no_fault"], risks)
+
+    def price(batch: Posterior) -> Vector:
+        risks = [batch.at_work(state) for state in outcome.risk]
+        return priced(outcome, costs, batch.first, batch.network.first_index["no_fault"], risks)
+
+    return posterior.once(("expected cost", outcome.id, costs), price)
 
 
 def priced(outcome: Disposition, costs: Costs, first: Vector, no_fault: int, risks: Sequence[Vector]) -> Vector:
@@ -273,39 +292,37 @@ def _break_even(costs: Costs, priced: Sequence[Option]) -> float | None:
 def liability(knowledge: Knowledge, posterior: Posterior, status: str) -> tuple[Share, ...]:
     """Whose it is: given the mechanism, the one cause that decides is weighed by its odds; `undetermined` first
     where no share reaches 0.60."""
-    first = posterior.first[:, 0]
-    shares: dict[str, float] = {}
-    odds = []
-    for cause in knowledge.causes:
-        given = divided(posterior.cause_with_first[cause][:, 0], first)
-        given = np.minimum(given, 1.0 - 1e-12)
-        odds.append(given / (1.0 - given))
-    weights = np.array(odds)
-    total = weights.sum(axis=0)
-    decided = divided(weights, total) * first
-    for entry, row in zip(knowledge.causes.values(), decided, strict=True):
-        shares[entry.liability] = shares.get(entry.liability, 0.0) + float(row.sum())
+    shared = posterior.once("liability", lambda batch: _shared_out(knowledge, batch))[:, 0].tolist()
+    shares = dict(zip(_whose(knowledge), shared, strict=True))
     ranked = sorted((Share(k, v) for k, v in shares.items() if v > 0.0), key=lambda s: (-(s.probability or 0.0), s.id))
     if status == "conflicting" or not ranked or (ranked[0].probability or 0.0) < UNDETERMINED_BELOW:
         return (Share("undetermined", None), *ranked)
     return tuple(ranked)
 
 
-def avoidable_failure(knowledge: Knowledge, evidence: Evidence, posterior: Posterior) -> float:
+def _whose(knowledge: Knowledge) -> list[str]:
+    return sorted({cause.liability for cause in knowledge.causes.values()})
+
+
+def _shared_out(knowledge: Knowledge, batch: Posterior) -> Vector:
+    """Probability that each of those it can be answers for it, shape (liabilities, batch)."""
+    joint = batch.with_first[len(batch.network.states) :]
+    given = np.minimum(divided(joint, batch.first), 1.0 - 1e-12)
+    odds = given / (1.0 - given)
+    decided = divided(odds, reduce(np.add, odds, np.zeros(1))) * batch.first
+    of_cause = reduce(np.add, decided.transpose(1, 0, 2))
+    causes = list(knowledge.causes.values())
+    return np.stack(
+        [sum(p for c, p in zip(causes, of_cause, strict=True) if c.liability == name) for name in _whose(knowledge)]
+    )
+
+
+def avoidable_failure(knowledge: Knowledge, posterior: Posterior) -> float:
     """P(a cause that site, installer or supply could have corrected was at work in the first mechanism)."""
-    _, log_evidence = first_of([no_correctable(posterior.network, evidence)])
-    return at_least_one(log_evidence, posterior)
-
-
-def no_correctable(network: Network, evidence: Evidence) -> Asked:
-    """A record put to its network as if no cause that could have been corrected were at work."""
-    causes = (c.id for c in network.knowledge.causes.values() if c.liability in CORRECTABLE)
-    return Asked(network, evidence.likelihoods, {network.index[c]: np.array([1.0, 0.0]) for c in causes})
-
-
-def at_least_one(log_none: Vector, posterior: Posterior) -> float:
-    """P(what `log_none` leaves out | findings), from the log probability of the findings without it."""
-    return float(1.0 - np.exp(log_none[0] - posterior.log_evidence[0]))
+    index = posterior.network.index
+    correctable = [index[c.id] for c in knowledge.causes.values() if c.liability in CORRECTABLE]
+    without = [((v,), np.array([[1.0], [0.0]])) for v in correctable]
+    return float(posterior.once("avoidable failure", lambda batch: 1.0 - batch.share(without))[0])
 
 
 def avoidable_return(knowledge: Knowledge, posterior: Posterior, outcome: Outcome) -> float:

@@ -1,11 +1,11 @@
 """Findings as likelihoods over their levels → probabilities of everything in the network. Exact."""
 
-from collections.abc import Mapping, Sequence
-from functools import cached_property, lru_cache
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from functools import lru_cache, reduce
 
 import numpy as np
 
-from stripdown.reasoning.junction import Beliefs, JunctionTree, Table, divided, total
+from stripdown.reasoning.junction import Beliefs, JunctionTree, Piece, Table, divided, total
 from stripdown.reasoning.leaves import FAILED_WHEN, Likelihoods, leaf_of, observed
 from stripdown.reasoning.network import Network, Vector
 from stripdown.reasoning.whole import Asked, whole
@@ -100,66 +100,105 @@ class Question:
 class Posterior:
     """Probabilities of everything given the findings; last axis = batch, one entry a record."""
 
-    def __init__(self, asked: Sequence[Asked], beliefs: "Beliefs | _Some") -> None:
+    def __init__(
+        self,
+        asked: Sequence[Asked],
+        beliefs: Beliefs,
+        part_of: "tuple[Posterior, slice | list[int]] | None" = None,
+    ) -> None:
+        """`part_of`: the larger batch that `beliefs` are of, and which of its entries these are."""
         self.asked = tuple(asked)
         self.network = asked[0].network
-        self.beliefs = beliefs
-        self.first: Vector = beliefs.marginal(0)
-        self.log_evidence: Vector = beliefs.log_evidence
+        self._beliefs = beliefs
+        self._part_of = part_of
+        self._made: dict[Hashable, Vector] = {}
 
-    @cached_property
+    def once(self, what: Hashable, make: Callable[["Posterior"], Vector]) -> Vector:
+        """Something of one value or more a batch entry (last axis), worked out for the whole batch at once."""
+        if self._part_of is not None:
+            batch, entries = self._part_of
+            return batch.once(what, make)[..., entries]
+        if what not in self._made:
+            self._made[what] = make(self)
+        return self._made[what]
+
+    def marginal(self, *variables: int) -> Vector:
+        """Joint probability of variables; axes ascending, batch last."""
+        if self._part_of is not None:
+            batch, entries = self._part_of
+            return batch.marginal(*variables)[..., entries]
+        return self._beliefs.marginal(*variables)
+
+    @property
+    def first(self) -> Vector:
+        """P(first), shape (mechanisms, batch)."""
+        return self.marginal(0)
+
+    @property
+    def log_evidence(self) -> Vector:
+        """Log probability of the findings."""
+        return self.once("log evidence", lambda batch: batch._beliefs.log_evidence)
+
+    @property
+    def with_first(self) -> Vector:
+        """P(first = m and variable v + 1 there), shape (variables, mechanisms, batch)."""
+        return self.once("with first", _with_first)
+
+    @property
+    def there(self) -> Vector:
+        """P(variable v + 1 there), shape (variables, batch)."""
+        return self.once("there", lambda batch: reduce(np.add, batch.with_first.transpose(1, 0, 2)))
+
+    @property
     def states(self) -> Mapping[str, Vector]:
         """State id → P(it is there)."""
-        return {s: total(self._with_first(s)) for s in self.network.states}
+        return dict(zip(self.network.states, self.there, strict=False))
 
-    @cached_property
+    @property
     def causes(self) -> Mapping[str, Vector]:
         """Cause id → P(it is at work)."""
-        return {c: total(joint) for c, joint in self.cause_with_first.items()}
-
-    @cached_property
-    def cause_with_first(self) -> Mapping[str, Vector]:
-        """Cause id → P(first = m and cause at work), shape (mechanisms, batch)."""
-        return {c: self._with_first(c) for c in self.network.causes}
-
-    def _with_first(self, name: str) -> Vector:
-        return self.beliefs.marginal(0, self.network.index[name])[:, 1]
+        return dict(zip(self.network.causes, self.there[len(self.network.states) :], strict=True))
 
     def at_work(self, mechanism: str) -> Vector:
         """P(mechanism at work, first or following)."""
-        if mechanism in self.states:
-            return self.states[mechanism]
+        if mechanism in self.network.index:
+            return np.asarray(self.there[self.network.index[mechanism] - 1])
         return np.asarray(self.first[self.network.first_index[mechanism]])
 
     def given_first(self, state: str, mechanism: str) -> Vector:
         """P(state or cause | first = mechanism, findings)."""
         row = self.network.first_index[mechanism]
-        return divided(self._with_first(state)[row], self.first[row])
+        return divided(self.with_first[self.network.index[state] - 1, row], self.first[row])
 
     def entry(self, j: int) -> "Posterior":
         """The posterior of one record of the batch."""
-        return self.only([j])
+        if len(self.asked) == 1:
+            return self
+        return Posterior(self.asked[j : j + 1], self._beliefs, (self, slice(j, j + 1)))
 
     def only(self, entries: Sequence[int]) -> "Posterior":
         """The posterior of some records of the batch."""
         if len(entries) == len(self.asked):
             return self
-        return Posterior([self.asked[j] for j in entries], _Some(self.beliefs, list(entries)))
+        return Posterior([self.asked[j] for j in entries], self._beliefs, (self, list(entries)))
+
+    def also(self, pieces: Sequence[Piece]) -> "Posterior":
+        """The posterior once more is known: weights of the values of variables that lie together."""
+        return Posterior(self.asked, self._own().also(pieces))
+
+    def share(self, pieces: Sequence[Piece]) -> Vector:
+        """The probability of what more would be known, given the findings so far; one value a batch entry."""
+        return self._own().share(pieces)
+
+    def _own(self) -> Beliefs:
+        if self._part_of is None:
+            return self._beliefs
+        batch, entries = self._part_of
+        return batch._own().only(entries)
 
 
-class _Some:
-    """Some batch entries of calibrated beliefs."""
-
-    def __init__(self, beliefs: "Beliefs | _Some", entries: list[int]) -> None:
-        self._beliefs = beliefs
-        self._entries = entries
-
-    @property
-    def log_evidence(self) -> Table:
-        return self._beliefs.log_evidence[self._entries]
-
-    def marginal(self, *variables: int) -> Table:
-        return self._beliefs.marginal(*variables)[..., self._entries]
+def _with_first(batch: Posterior) -> Vector:
+    return np.stack([batch.marginal(0, v)[:, 1] for v in range(1, len(batch.network.names))])
 
 
 def everything(network: Network, likelihoods: Likelihoods, known: Mapping[int, Vector] | None = None) -> Posterior:

@@ -19,6 +19,8 @@ from numpy.typing import NDArray
 from stripdown.reasoning.triangulate import bits, mask, triangulate
 
 Table = NDArray[np.float64]
+Piece = tuple[tuple[int, ...], Table]
+"""Variables that lie in one clique, and weights of their values: axes ascending, batch last."""
 _Named = tuple[int, Table]
 """Variables as a bit mask, and a table of them: axes descending, batch last."""
 MOST_FACTORS = 16
@@ -239,6 +241,7 @@ class Beliefs:
         self._evidence = total(tree._marginal(tables[last], last, tree.cliques[last].variables[-1:]))
         self._log_scale = log_scale
         self._known: dict[tuple[int, ...], Table] = {}
+        self._shared: dict[int, Table] = {}
 
     @property
     def log_evidence(self) -> Table:
@@ -255,6 +258,59 @@ class Beliefs:
             turn = (*reversed(range(len(wanted))), len(wanted))
             self._known[wanted] = divided(weight, self._evidence).transpose(turn)
         return self._known[wanted]
+
+    def only(self, entries: slice | list[int]) -> "Beliefs":
+        """The beliefs of some batch entries."""
+        some = [t if t.shape[-1] == 1 else np.ascontiguousarray(t[..., entries]) for t in self._tables]
+        scale = self._log_scale if len(self._log_scale) == 1 else self._log_scale[entries]
+        return Beliefs(self._tree, some, scale)
+
+    def also(self, pieces: Sequence[Piece]) -> "Beliefs":
+        """Beliefs once more is known: each piece weighs the values of variables that lie in one clique.
+
+        The evidence then is that of these beliefs and of the pieces together.
+        """
+        tables, weighed = self._upwards(pieces)
+        for i in range(len(tables) - 2, -1, -1):
+            clique = self._tree.cliques[i]
+            around = self._tree.cliques[clique.parent].variables
+            down = self._tree._sum_out(tables[clique.parent], around, clique.parent_summed)
+            up = self._to_parent(i, tables[i]) if i in weighed else self._separator(i)
+            tables[i] = tables[i] * self._tree._spread(divided(down, up), clique.kept, i)
+        return Beliefs(self._tree, tables, self._log_scale)
+
+    def share(self, pieces: Sequence[Piece]) -> Table:
+        """What the pieces are expected to weigh, given the evidence so far: one value a batch entry."""
+        tables, _ = self._upwards(pieces)
+        last = len(tables) - 1
+        weight = total(self._tree._marginal(tables[last], last, self._tree.cliques[last].variables[-1:]))
+        return divided(weight, self._evidence)
+
+    def _upwards(self, pieces: Sequence[Piece]) -> tuple[list[Table], set[int]]:
+        """The tables with the pieces in them and in all cliques above, and those cliques."""
+        tables, tree = list(self._tables), self._tree
+        weighed: set[int] = set()
+        for scope, table in pieces:
+            place = tree._place(scope)
+            piece = tree._spread(table.transpose(place.turn), place.axes, place.clique)
+            tables[place.clique] = tables[place.clique] * piece
+            weighed.add(place.clique)
+        for i, clique in enumerate(tree.cliques[:-1]):
+            if i in weighed:
+                change = divided(self._to_parent(i, tables[i]), self._separator(i))
+                tables[clique.parent] = tables[clique.parent] * tree._spread(change, clique.above, clique.parent)
+                weighed.add(clique.parent)
+        return tables, weighed
+
+    def _separator(self, i: int) -> Table:
+        """The weight of what a clique shares with its parent."""
+        if i not in self._shared:
+            self._shared[i] = self._to_parent(i, self._tables[i])
+        return self._shared[i]
+
+    def _to_parent(self, i: int, table: Table) -> Table:
+        clique = self._tree.cliques[i]
+        return self._tree._sum_out(table, clique.variables, clique.summed)
 
     def _weight(self, wanted: tuple[int, ...]) -> _Named:
         home, root = self._tree.holder(wanted), self._tree.root

@@ -1,6 +1,6 @@
 """What a finding says of the variables it hangs on."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -17,6 +17,18 @@ FAILED_WHEN = "history.failed_when"
 def leaf_of(network: Network, finding: str) -> Leaf:
     """The leaf of a finding, or of when the machine failed."""
     return _failed_when(network.knowledge) if finding == FAILED_WHEN else network.leaf(finding)
+
+
+def leaves_of(networks: Sequence[Network], finding: str) -> Iterator[tuple[Network, Leaf, slice | list[int]]]:
+    """The leaves of a finding in some networks: a network that it stands in, and the batch entries it holds for."""
+    distinct = {id(n): n for n in networks}
+    leaves = {key: leaf_of(n, finding) for key, n in distinct.items()}
+    tables = {id(leaf.table): (distinct[key], leaf) for key, leaf in leaves.items()}
+    if len(tables) == 1:
+        yield *next(iter(tables.values())), slice(None)
+        return
+    for table, (network, leaf) in tables.items():
+        yield network, leaf, [j for j, n in enumerate(networks) if id(leaves[id(n)].table) == table]
 
 
 @lru_cache(maxsize=8)

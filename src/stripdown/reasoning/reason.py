@@ -9,7 +9,7 @@ import numpy as np
 from stripdown.knowledge.model import Knowledge
 from stripdown.reasoning import chain as chains
 from stripdown.reasoning import checks, conflict, decide, explain
-from stripdown.reasoning.infer import Asked, Posterior, everything, first_of, posterior_of
+from stripdown.reasoning.infer import Asked, Posterior, everything, posterior_of
 from stripdown.reasoning.model import ESTABLISHED, LIKELY, Check, Correction, Evidence, Finding, Share
 from stripdown.reasoning.network import Context, Network
 
@@ -80,7 +80,6 @@ class Reasoner:
             if not brief or state == "open" or decide.admitted(self.knowledge, evidence)[1]
         ]
         checked = self._checks(wanted, evidences, posterior)
-        _, log_none = first_of([decide.no_correctable(network, evidence) for network, evidence, _ in records])
         out = []
         for j, ((network, evidence, parts), entry, state, clash) in enumerate(
             zip(records, entries, states, clashes, strict=True)
@@ -96,7 +95,7 @@ class Reasoner:
                 "outcome": outcome,
                 "liability": decide.liability(self.knowledge, entry, state),
                 "avoidable_return": decide.avoidable_return(self.knowledge, entry, outcome),
-                "avoidable_failure": decide.at_least_one(log_none[j : j + 1], entry),
+                "avoidable_failure": decide.avoidable_failure(self.knowledge, entry),
                 "conflict": clash,
                 "unexplained": chains.unexplained(network, entry, evidence),
                 "parts": parts,

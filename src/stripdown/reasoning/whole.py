@@ -11,7 +11,7 @@ from functools import lru_cache
 import numpy as np
 
 from stripdown.knowledge.model import Knowledge
-from stripdown.reasoning.junction import Beliefs, JunctionTree, Table
+from stripdown.reasoning.junction import Beliefs, JunctionTree, Piece, Table
 from stripdown.reasoning.leaves import FAILED_WHEN, Likelihoods, leaf_of, observed
 from stripdown.reasoning.network import Leaf, Network, Vector, widest_scopes
 
@@ -44,6 +44,10 @@ class Whole:
     def calibrate(self, asked: Sequence[Asked]) -> Beliefs:
         """All probabilities of all records, one batch entry each."""
         return self.tree.calibrate(self._tables(asked))
+
+    def pieces(self, asked: Sequence[Asked]) -> list[Piece]:
+        """What records say of some findings, as more evidence for beliefs."""
+        return [(self.scopes[f], self._observed(f, asked)) for f in sorted({f for a in asked for f in a.likelihoods})]
 
     def first(self, asked: Sequence[Asked]) -> tuple[Vector, Vector]:
         """(weight of each first mechanism, log scale): the probability of it and all findings is weight × exp(scale);
