@@ -9,6 +9,7 @@ import pytest
 
 import stripdown
 from stripdown.cli import program, run
+from stripdown.record import load, schema, sheets
 from tests.cli.calling import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -65,6 +66,21 @@ def test_examples_of_a_record_can_be_read(tmp_path: Path) -> None:
     assert stripdown.read(tmp_path / "short.toml").claim == "NB-2026-0117"
     (tmp_path / "rich.toml").write_text('format = 1\nclaim = "NB-2026-0118"\n' + rest, encoding="utf-8")
     assert stripdown.read(tmp_path / "rich.toml").history.contractor == "crew 7"
+
+
+def test_limits_in_the_docs_are_those_in_force() -> None:
+    page = (
+        (ROOT / "docs" / "records.md").read_text(encoding="utf-8").replace("20 000", "20000").replace("1 000", "1000")
+    )
+    for said in (
+        f"| `claim` | {schema.CLAIM_LENGTH} characters |",
+        f"other names | {schema.LONGEST_ID} characters |",
+        f"`instruments` … | {schema.LONGEST_TEXT} characters |",
+        f"photos … | {schema.MOST_ENTRIES} entries |",
+        f"a line of `.jsonl` | {load.MOST_BYTES // 1_000_000} MB |",
+        f"a workbook unpacked | {sheets.MOST_BYTES // 1_000_000} MB |",
+    ):
+        assert said in page
 
 
 def test_vocabulary_in_the_docs_is_the_one_in_force() -> None:

@@ -31,14 +31,14 @@ def _spoilt(path: str, value: object) -> dict[str, Any]:
         ("claim", "ledger", "name of an output", "another number"),
         ("claim", "FLEET", "name of an output", "another number"),
         ("claim", "index.html", "name of an output", "another number"),
-        ("claim", "N" * 101, "101 characters", "under 100"),
+        ("claim", "N" * 101, "101 characters", "at most 100 characters"),
         ("claim", 117, "must be text; got 117", "quotes"),
         ("unit.serial", 4127, "must be text; got 4127", "quotes"),
         ("unit.serial", "  ", "is empty", "write it"),
         ("unit.serial", "K4\u202e7719", "invisible character U+202E", "type it again"),
         ("unit.serial", "K4\x007719", "invisible character U+0000", "type it again"),
         ("unit.serial", "K\ud800", "invisible character U+D800", "type it again"),
-        ("unit.model", "K" * 201, "201 characters", "under 200"),
+        ("unit.model", "K" * 201, "201 characters", "at most 200 characters"),
         ("unit.cooling", "refigerant", '"refigerant" is not known here', "did you mean refrigerant?"),
         ("unit.cooling", "water", '"water" is not', "write refrigerant or air"),
         ("unit.motor", True, "true is not known", "star, delta, part_winding or single_phase"),
@@ -60,7 +60,7 @@ def _spoilt(path: str, value: object) -> dict[str, Any]:
         ("history.alarms.oil", 1.5, "whole number", "decimal point"),
         ("history.altitude", 12000, "cannot be", "from -500 to 9000 m"),
         ("history.reported", ["a"], "must be text; got a list", "quotes"),
-        ("history.reported", "x" * 20_001, "20001 characters", "under 20000"),
+        ("history.reported", "x" * 20_001, "20001 characters", "at most 20000 characters"),
         ("history.opened_before", "Site", '"Site" is not', "did you mean site?"),
         ("history.failed_when", "after-defrost", "not known", "did you mean after_defrost?"),
         ("history.replaces", "S-1", "cannot replace itself", "stood there before"),
@@ -90,6 +90,32 @@ def test_a_field_out_of_order(path: str, value: object, what: str, fix: str) -> 
     assert entry.startswith(path)
     assert what in said
     assert fix in right
+
+
+@pytest.mark.parametrize(
+    ("section", "field", "most"),
+    [
+        ("statements", "text", 20_000),
+        ("statements", "by", 20_000),
+        ("observations", "note", 20_000),
+        ("observations", "where", 20_000),
+        ("observations", "photo", 200),
+        ("readings", "between", 200),
+        ("readings", "accuracy", 200),
+    ],
+)
+def test_a_text_that_no_person_writes_is_told_with_both_lengths(section: str, field: str, most: int) -> None:
+    """The limits that docs/records.md states; one character more is the only fault, and names its field."""
+    raw = good()
+    raw.setdefault(section, [{}])[0][field] = "x" * (most + 1)
+    told = [f for f in faults(raw) if f[0] == f"{section}[1].{field}"]
+    assert told == [(f"{section}[1].{field}", f"{most + 1} characters long", f"write at most {most} characters")]
+
+
+def test_the_longest_text_and_list_may_stand() -> None:
+    raw = good() | {"claim": "N" * 100, "statements": [{"text": "x" * 20_000}] * 1000}
+    raw["unit"]["model"] = "K" * 200
+    assert len(accepted(raw).statements) == 1000
 
 
 @pytest.mark.parametrize(

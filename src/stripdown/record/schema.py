@@ -52,8 +52,11 @@ RESERVED_CLAIMS = frozenset({"index", "ledger", "fleet", "index.html", "index.cs
 """Names that stand beside the claims' own folders in the output, case ignored."""
 
 LONGEST_ID = 200
+"""Characters of serials, models, units, file names and the like."""
 LONGEST_TEXT = 20_000
+"""Characters of free text."""
 MOST_ENTRIES = 1_000
+"""Entries of any list."""
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 
 EXCLUSIVE = ("crank", "pumping")

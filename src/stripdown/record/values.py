@@ -27,13 +27,17 @@ def _text(value: object, field: Field, entry: str, notes: Notes) -> str | None:
         return None
     text, changed = cleaned(value)
     if len(text) > schema.LONGEST_TEXT:
-        notes.fault(entry, f"{len(text)} characters long", f"keep it under {schema.LONGEST_TEXT}")
+        notes.fault(entry, f"{len(text)} characters long", _at_most(schema.LONGEST_TEXT))
         return None
     if changed:
         notes.notice(entry, "held control characters", "they were taken out")
     if field.required and not text:
         notes.fault(entry, "is empty", "write the text or take the entry out")
     return text or None
+
+
+def _at_most(characters: int) -> str:
+    return f"write at most {characters} characters"
 
 
 def _id(value: object, field: Field, entry: str, notes: Notes) -> str | None:
@@ -45,7 +49,7 @@ def _id(value: object, field: Field, entry: str, notes: Notes) -> str | None:
         notes.fault(entry, f"{shown(text)} holds the invisible character {hidden}", "type it again by hand")
         return None
     if len(text) > schema.LONGEST_ID:
-        notes.fault(entry, f"{len(text)} characters long", f"keep it under {schema.LONGEST_ID}")
+        notes.fault(entry, f"{len(text)} characters long", _at_most(schema.LONGEST_ID))
         return None
     if field.required and not text:
         notes.fault(entry, "is empty", "write it, between the quotes")
@@ -59,7 +63,7 @@ def claim_fault(value: str) -> tuple[str, str] | None:
     if value.casefold() in schema.RESERVED_CLAIMS:
         return f"{shown(value)} is the name of an output of the program", "give the claim another number"
     if len(value) > schema.CLAIM_LENGTH:
-        return f"{len(value)} characters long", f"keep it under {schema.CLAIM_LENGTH}"
+        return f"{len(value)} characters long", _at_most(schema.CLAIM_LENGTH)
     return None
 
 
