@@ -1,5 +1,6 @@
-"""Where the notebooks and the demo lie: inside an installed wheel, or at the top of a checkout."""
+"""Where the notebooks, the demo and the fonts lie: inside an installed wheel, or at the top of a checkout."""
 
+from importlib.util import find_spec
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent
@@ -15,6 +16,14 @@ def notebook(name: str) -> Path:
 def demo() -> Path:
     """Folder of the demo scenario; raises FileNotFoundError."""
     return _find("demo", "data/demo")
+
+
+def fonts() -> Path:
+    """Folder of the sans serif that comes with matplotlib, which need not be imported for that."""
+    found = find_spec("matplotlib")
+    if found is None or found.origin is None:
+        raise FileNotFoundError("matplotlib is missing from this installation: install stripdown again")
+    return Path(found.origin).parent / "mpl-data" / "fonts" / "ttf"
 
 
 def _find(shipped: str, checkout: str) -> Path:

@@ -1,14 +1,16 @@
 """Figures of a case: what they say, where a reading stands, and that equal cases give equal bytes."""
 
 import re
+import subprocess
+import sys
 from dataclasses import replace
 from xml.etree import ElementTree
 
 import pytest
 
-from stripdown import vocabulary
+from stripdown import resources, vocabulary
 from stripdown.case import Case, judge
-from stripdown.figures import bars, chain, machine, readings
+from stripdown.figures import bars, chain, explored, machine, plot, readings
 from stripdown.figures.figure import Figure, wrap
 from stripdown.figures.words import finding_words, percent, strength
 from stripdown.limits.model import Corrected
@@ -63,13 +65,51 @@ def test_nothing_to_draw_is_no_figure(open_case: Case) -> None:
     assert chain.chain(open_case) is None
 
 
-def test_settings_of_the_caller_do_not_show(open_case: Case) -> None:
+def test_settings_of_the_caller_do_not_show() -> None:
     import matplotlib as mpl
 
-    twin = replace(open_case, version="another, so that it is drawn anew")
+    row = {"name": "K4-150", "value": 2.0, "low": 1.0, "high": 3.0, "said": "2 of 8"}
+    told = {"title": "Returns by model", "axis": "returns", "rows": [row, row], "together": 2.0}
     with mpl.rc_context({"font.size": 20.0, "text.color": "red", "svg.fonttype": "path"}):
-        inside = bars.first_mechanisms(twin)
-    assert inside == bars.first_mechanisms(open_case)
+        inside = explored.bars(told)
+    assert inside == explored.bars(told)
+
+
+def test_figures_of_a_case_need_no_plotting_library() -> None:
+    """Its import alone takes as long as a whole page."""
+    code = (
+        "import sys; from tests.pages import cases; from stripdown.pages import case_html, case_pdf; "
+        "c = cases.floodback(); case_html(c); case_pdf(c); sys.exit('matplotlib' in sys.modules)"
+    )
+    assert subprocess.run([sys.executable, "-c", code]).returncode == 0
+
+
+def test_words_are_as_wide_as_the_font_sets_them() -> None:
+    """Against the text layout of matplotlib, which hints and kerns a little."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(fname=str(resources.fonts() / "DejaVuSans.ttf"), size=9)
+    for said in ("insulation resistance", "−2.9 hardly any", "■ outside"):
+        across, _, _ = text_to_path.get_text_width_height_descent(said, font, ismath=False)
+        assert plot.width(said, 9) == pytest.approx(across, rel=0.03)
+    assert plot.width("a\nwide", 9) == plot.width("wide", 9)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "most", "written"),
+    [
+        (-3.5, 10.9, 4, ["0", "5", "10"]),
+        (0.74, 0.97, 5, ["0.75", "0.80", "0.85", "0.90", "0.95"]),
+        (-0.3, 0.4, 3, ["−0.25", "0.00", "0.25"]),
+        (0, 90, 4, ["0", "25", "50", "75"]),
+    ],
+)
+def test_axes_have_round_numbers(low: float, high: float, most: int, written: list[str]) -> None:
+    """By hand: the least of 1, 2, 2.5, 5 times a power of ten that makes no more steps than wanted."""
+    numbers, told = plot.steps(low, high, most)
+    assert told == written
+    assert numbers == pytest.approx([float(t.replace("−", "-")) for t in written])
 
 
 def test_ink_follows_the_page(floodback: Case) -> None:

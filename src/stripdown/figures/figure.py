@@ -57,8 +57,13 @@ class Figure:
         return float(box[1]), float(box[2])
 
 
+def once(function: Callable[[T], F]) -> Callable[[T], F]:
+    """Draw a Case once for notebook, page and print."""
+    return wraps(function)(lru_cache(maxsize=8)(function))
+
+
 def drawn(function: Callable[[T], F]) -> Callable[[T], F]:
-    """Draw with this room's settings whatever the caller's are, and draw a Case once for page and print."""
+    """Draw with this room's settings whatever the caller's are, and draw what can be kept once for page and print."""
     inner = lru_cache(maxsize=8)(function)
 
     @wraps(function)

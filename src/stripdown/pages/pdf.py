@@ -6,6 +6,8 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from stripdown import resources
+
 if TYPE_CHECKING:
     from typst import Fonts
 
@@ -51,8 +53,6 @@ def png(svg: str) -> bytes:
 @cache
 def _fonts() -> "Fonts":
     """The fonts inside typst and the sans serif that comes with matplotlib; none of the machine's."""
-    import matplotlib as mpl
     from typst import Fonts
 
-    folder = Path(mpl.get_data_path()) / "fonts" / "ttf"
-    return Fonts(include_system_fonts=False, font_paths=[str(folder)])
+    return Fonts(include_system_fonts=False, font_paths=[str(resources.fonts())])
