@@ -5,6 +5,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
+from urllib.parse import quote
 
 import openpyxl
 import pytest
@@ -82,6 +83,22 @@ def test_page_for_the_site_has_no_proposal_on_liability(
         shown[purpose] = (tmp_path / purpose / "A" / "page.html").read_text(encoding="utf-8")
     assert "Proposal on liability" in shown["warranty"]
     assert "Proposal on liability" not in shown["site"]
+
+
+@pytest.mark.slow
+def test_a_claim_that_names_a_device_has_a_folder_that_any_system_takes(
+    call: Call, record: Callable[[str], Path], tmp_path: Path
+) -> None:
+    """Windows keeps AUX for itself, also as aux.1, and drops a last dot; the index leads to each page."""
+    for claim in ("AUX", "aux.1", "B."):
+        record(claim)
+    answer = call("batch", ".", "--out", "out", "--workers", "1")
+    assert answer.code == 0
+    folders = {"AUX+", "aux+.1", "B.+"}
+    assert {p.parent.name for p in (tmp_path / "out").glob("*/page.html")} == folders
+    index = (tmp_path / "out" / "index.html").read_text(encoding="utf-8")
+    assert all(f'href="{quote(name)}/page.html"' in index for name in folders)
+    assert call("batch", ".", "--out", "out", "--resume").code == 0
 
 
 @pytest.mark.slow

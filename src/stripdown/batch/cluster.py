@@ -15,7 +15,7 @@ from typing import Any
 from stripdown.batch.error import SchedulerError
 from stripdown.batch.lanes import Lanes, Lost
 from stripdown.batch.work import FILES, Item, Outcome, do
-from stripdown.record import Fault
+from stripdown.record import Fault, folder_name
 from stripdown.version import __version__
 
 _ADDRESS = re.compile(r"(?:(?:tcp|tls|ucx|wss?)://)?(?:[^\s/:]+|\[[0-9A-Fa-f:.]+\]):\d{1,5}/?")
@@ -93,7 +93,7 @@ def _answer(future: Any, item: Item) -> Outcome | Lost:
     if future.status != "finished":  # worker after worker died on it
         return "died"
     outcome: Outcome | Lost = future.result()
-    if isinstance(outcome, Outcome) and outcome.state == "done" and not _seen(Path(item.out) / item.claim):
+    if isinstance(outcome, Outcome) and outcome.state == "done" and not _seen(Path(item.out) / folder_name(item.claim)):
         what = f"its pages do not appear in {item.out}"
         fix = "give --out a folder that all machines share under one path"
         return Outcome("failed", outcome.seconds, (Fault(item.file, "", what, fix),))

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from stripdown.batch.workbook import write_text
-from stripdown.record import Record, Rejected
+from stripdown.record import Record, Rejected, folder_name
 from stripdown.record.text import cell
 
 _COLUMNS = ("claim", "file", "status", "first", "probability", "outcome", "expected_cost", "currency")
@@ -26,7 +26,8 @@ def write(ended: Iterable[tuple[Record | Rejected, Mapping[str, Any]]], out: Pat
 def _row(record: Record | Rejected, line: Mapping[str, Any], out: Path) -> dict[str, Any]:
     """A result line with its state; of a record that came to nothing what is known of it."""
     if line["state"] == "done":
-        result: dict[str, Any] = json.loads((out / line["claim"] / "result.json").read_text(encoding="utf-8"))
+        path = out / folder_name(line["claim"]) / "result.json"
+        result: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
         return result | {"state": "done"}
     row = {name: line[name] for name in ("claim", "file", "state", "faults")} | {"status": line["state"]}
     if isinstance(record, Record):

@@ -10,7 +10,7 @@ from stripdown.batch import folder, notebook
 from stripdown.batch.settings import Settings
 from stripdown.batch.workbook import one_record, write_text
 from stripdown.lesson import Lesson
-from stripdown.record import Record
+from stripdown.record import Record, folder_name
 
 FILES = ("lesson.html", "lesson.pdf", "handout.html", "handout.pdf", "lesson.ipynb")
 _DECK = "lessons.toml"
@@ -50,7 +50,7 @@ def write(record: Record, path: str, out: Path, settings: Settings) -> Lesson:
     chosen = settings.parameters()
     wanted = {name: chosen[name] for name in ("costs", "limits", "knowledge", "columns", "system")}
     named = {"record": str(Path(path).resolve()), "claim": record.claim, "named": record.file}
-    with folder.whole(out / record.claim) as fresh:
+    with folder.whole(out / folder_name(record.claim)) as fresh:
         write_text(fresh / "lesson.html", lesson_html(lesson, **show))
         (fresh / "lesson.pdf").write_bytes(lesson_pdf(lesson, **show))
         write_text(fresh / "handout.html", handout_html(*handed, **show))

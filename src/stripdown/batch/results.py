@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from stripdown.batch.settings import Settings
-from stripdown.record import Record, Rejected, read_text
+from stripdown.record import Record, Rejected, folder_name, read_text
 
 
 def json_line(result: Mapping[str, Any]) -> str:
@@ -76,7 +76,7 @@ def written(records: Sequence[Record | Rejected], out: Path) -> Iterator[dict[st
     for item in records:
         if isinstance(item, Rejected):
             yield dict(item.as_json())
-        elif (path := out / item.claim / "result.json").is_file():
+        elif (path := out / folder_name(item.claim) / "result.json").is_file():
             yield json.loads(path.read_text(encoding="utf-8"))
 
 

@@ -14,7 +14,7 @@ from stripdown.batch.ledger import Ledger
 from stripdown.batch.progress import Progress
 from stripdown.batch.settings import KernelName, Settings
 from stripdown.batch.work import FILES, Item, Outcome, do
-from stripdown.record import Fault, Record, Rejected
+from stripdown.record import Fault, Record, Rejected, folder_name
 from stripdown.version import __version__
 
 
@@ -130,7 +130,7 @@ def _over(line: Mapping[str, Any] | None, key: Mapping[str, Any], out: Path) -> 
     if line is None or any(line.get(name) != value for name, value in key.items()):
         return False
     return line["state"] == "rejected" or (
-        line["state"] == "done" and all((out / line["claim"] / name).is_file() for name in FILES)
+        line["state"] == "done" and all((out / folder_name(line["claim"]) / name).is_file() for name in FILES)
     )
 
 

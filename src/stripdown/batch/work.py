@@ -9,6 +9,7 @@ from stripdown.batch import folder, notebook
 from stripdown.batch.error import NotebookError
 from stripdown.batch.settings import KernelName, Settings
 from stripdown.record.fault import Fault
+from stripdown.record.names import folder_name
 
 State = Literal["done", "rejected", "failed", "timed_out"]
 FILES = ("teardown.ipynb", "page.html", "page.pdf", "result.json")
@@ -58,10 +59,11 @@ def do(item: Item) -> Outcome:
 
 def _run(item: Item) -> Fault | None:
     out = Path(item.out)
-    kept = folder.failed(out, item.claim)
+    name = folder_name(item.claim)
+    kept = folder.failed(out, name)
     parameters = {"record": item.path, "claim": item.claim, "named": item.file, "out": "."}
     try:
-        with folder.whole(out / item.claim) as fresh:
+        with folder.whole(out / name) as fresh:
             notebook.run("teardown", fresh, parameters | item.settings.parameters(), kernel=item.kernel, kept=kept)
             missing = [name for name in FILES if not (fresh / name).is_file()]
             if missing:

@@ -14,7 +14,7 @@ from stripdown import resources
 from stripdown.batch.results import gather, json_line, renamed
 from stripdown.batch.settings import Settings
 from stripdown.case import Case
-from stripdown.record import Fault, Record, RecordError, Rejected
+from stripdown.record import Fault, Record, RecordError, Rejected, folder_name
 from stripdown.record.text import cell
 
 if TYPE_CHECKING:
@@ -112,7 +112,7 @@ def page_of(claim: str, file: str, results: str, out: str, settings: Settings) -
     """
     from stripdown.pages import case_html
 
-    written = Path(out) / claim / "page.html"
+    written = Path(out) / folder_name(claim) / "page.html"
     if out and claim and written.resolve().is_relative_to(Path(out).resolve()) and written.is_file():
         return written.read_text(encoding="utf-8")
     try:

@@ -37,7 +37,7 @@ def lesson(record: str | None, deck: bool, out: Path, **chosen: Any) -> int:
 
 def _one(path: str, out: Path, settings: "Settings") -> int:
     from stripdown.batch import lessons
-    from stripdown.record import Fault, Record, RecordError, Rejected
+    from stripdown.record import Fault, Record, RecordError, Rejected, folder_name
 
     found = settings.read([path])
     faults = [f for item in found if isinstance(item, Rejected) for f in item.faults]
@@ -48,7 +48,7 @@ def _one(path: str, out: Path, settings: "Settings") -> int:
         raise RecordError([Fault(path, "", f"holds {len(found)} records", "give a file that holds one")])
     for item in records:
         lessons.write(item, path, out, settings)
-        click.echo(plain(str(out / item.claim / "lesson.html")))
+        click.echo(plain(str(out / folder_name(item.claim) / "lesson.html")))
     return 1 if faults else 0
 
 
@@ -57,7 +57,7 @@ def _deck(out: Path, settings: "Settings") -> int:
     from stripdown import resources
     from stripdown.batch import lessons
     from stripdown.batch.results import renamed
-    from stripdown.record import Record
+    from stripdown.record import Record, folder_name
 
     scenario = resources.demo()
     records = {r.claim: r for r in settings.read([str(scenario / "returns")]) if isinstance(r, Record)}
@@ -66,5 +66,5 @@ def _deck(out: Path, settings: "Settings") -> int:
         named = renamed(record, f"{scenario}/", "")
         assert isinstance(named, Record)
         lessons.write(named, record.file, out, settings)
-        click.echo(plain(f"{number}  {out / card.claim / 'lesson.html'}: {card.why}"))
+        click.echo(plain(f"{number}  {out / folder_name(card.claim) / 'lesson.html'}: {card.why}"))
     return 0

@@ -27,7 +27,7 @@ def page(record: str, purpose: str, out: Path, **chosen: Any) -> int:
     """
     from stripdown.batch.run import Batch, run_one
     from stripdown.batch.settings import Settings
-    from stripdown.record import Fault, Record, RecordError, Rejected
+    from stripdown.record import Fault, Record, RecordError, Rejected, folder_name
 
     settings = Settings(purpose=purpose, **chosen)
     found = settings.read([record])
@@ -40,7 +40,7 @@ def page(record: str, purpose: str, out: Path, **chosen: Any) -> int:
             outcome = run_one(item, Batch(out=out, settings=settings, workers=1))
             faults += outcome.faults
             if outcome.state == "done":
-                click.echo(plain(str(out / item.claim / "page.html")))
+                click.echo(plain(str(out / folder_name(item.claim) / "page.html")))
     for fault in faults:
         click.echo(plain(str(fault)), err=True)
     return 1 if faults else 0

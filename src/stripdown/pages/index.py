@@ -15,6 +15,7 @@ from stripdown.figures.words import percent
 from stripdown.pages import html, units
 from stripdown.pages.answer import STATUS
 from stripdown.pages.blocks import cleaned
+from stripdown.record import folder_name
 from stripdown.vocabulary import label
 
 ORDER = ("conflicting", "open", "rejected", "failed", "timed_out", "likely", "established")
@@ -82,7 +83,7 @@ def _line(row: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "claim": claim,
         "file": row.get("file", ""),
-        "link": (row.get("page") or f"{quote(claim)}/page.html") if done else "",
+        "link": (row.get("page") or f"{quote(folder_name(claim))}/page.html") if done else "",
         "status": status,
         "mark": mark,
         "level": level,

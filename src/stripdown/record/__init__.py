@@ -5,6 +5,7 @@ from stripdown.record.fault import Fault, RecordError
 from stripdown.record.files import read, read_all, read_text
 from stripdown.record.lines import holds_results, kind_of_line
 from stripdown.record.model import Record, Rejected
+from stripdown.record.names import folder_name
 from stripdown.record.parse import parse
 from stripdown.record.write import as_mapping, canonical, digest, toml_of, write_toml
 
@@ -17,6 +18,7 @@ __all__ = [
     "as_mapping",
     "canonical",
     "digest",
+    "folder_name",
     "holds_results",
     "kind_of_line",
     "parse",
