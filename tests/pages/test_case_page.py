@@ -8,8 +8,9 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-from stripdown import pages
+from stripdown import knowledge, pages
 from stripdown.case import Case
+from stripdown.pages.answer import first_of_all
 from stripdown.pages.case_page import content
 from stripdown.pages.show import Show
 from stripdown.reasoning.model import Flip, Step
@@ -120,6 +121,13 @@ def test_a_caution_stands_first_on_every_page(build) -> None:  # type: ignore[no
     assert text.count("Local codes, the equipment maker's instructions and licensed practice") >= 2
     assert text.index("⚠ CAUTION") < text.index("What to do now")
     assert pages.case_pdf(build())[:5] == b"%PDF-"
+
+
+def test_no_box_says_twice_what_comes_before_anything_printed() -> None:
+    """The general caution of the knowledge ends with it, as the box begins; the rest of it stays."""
+    said = " ".join(first_of_all(knowledge.load().general_caution, "Wear gloves.")["items"])
+    assert said.lower().count("local code") == 1
+    assert said.index("Local codes") < said.index("Isolate, lock out") < said.index("look again.") < said.index("Wear")
 
 
 def test_caution_stands_before_its_check_and_its_step(floodback: Case) -> None:

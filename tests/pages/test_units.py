@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from stripdown.pages.units import day, limits, measured, money, number
+from stripdown.pages.units import day, in_words, limits, measured, money, number
 from stripdown.record.groups import groups, looked_at
 from stripdown.record.model import Observation, Record, Unit
 from stripdown.vocabulary import parts
@@ -26,6 +26,33 @@ from stripdown.vocabulary import parts
 )
 def test_value_uncertainty_unit(value: float, unit: str, u: float, system: str, text: str) -> None:
     assert measured(value, unit, system, uncertainty=u) == text  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("said", "si", "us"),
+    [
+        ("Instrument accuracy not stated: 5 um assumed.", "", "Instrument accuracy not stated: 0.2 thou assumed."),
+        ("below 25 um passes, above 50 um fails", "", "below 0.98 thou passes, above 2 thou fails"),
+        ("0.1 to 1 mm is normal, not wear", "", "0.0039 to 0.039 in is normal, not wear"),
+        ("62 mm journal in cast iron new", "", "2.4 in journal in cast iron new"),
+        ("1 K and 1.5 psi assumed", "1 K and 0.1 bar assumed", "1.8 °F difference and 1.5 psi assumed"),
+        ("At or below 7 to 9 psi it trips", "At or below 0.48 to 0.62 bar it trips", ""),
+        ("less the band 138 to 172 degC", "less the band 138 to 172 °C", "less the band 280 to 342 °F"),
+        ("copper to 25 degC", "copper to 25 °C", "copper to 77 °F"),
+        ("Expected 280 to 342 degF", "Expected 138 to 172 °C", "Expected 280 to 342 °F"),
+        ("20 to 24 inHg open, 0.5 psi/min", "20 to 24 inHg open, 3.4 kPa/min", ""),
+        ("TM 5-4120-285-15, DIN 44081: 230 V, 140 W within 10 %", "", ""),
+        ("limit sheet K4-150, issue 3", "", ""),
+    ],
+)
+def test_numbers_in_a_sentence_follow_the_system(said: str, si: str, us: str) -> None:
+    """By hand from 1 in = 25.4 mm, 1 psi = 6.894757 kPa, 9 °F = 5 K; '' = as it was."""
+    assert (in_words(said, "si"), in_words(said, "us")) == (si or said, us or said)
+
+
+def test_a_gap_held_against_the_mean_says_so() -> None:
+    assert measured(0.62, "1", "us", uncertainty=0.05, quantity="rotor_air_gap") == "0.62 ± 0.05 of the mean gap"
+    assert limits(0.8, None, "1", "si", "rotor_air_gap") == "at least 0.8 of the mean gap"
 
 
 def test_insulation_and_vacuum_have_units_of_their_own() -> None:

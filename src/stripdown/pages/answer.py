@@ -16,6 +16,13 @@ FIRST_OF_ALL = (
     "Local codes, the equipment maker's instructions and licensed practice come before anything printed here."
 )
 """Stands in front of every page's cautions, whatever the record holds."""
+_SAID_ALREADY = re.compile(r"\s*Local codes?\b[^.]*\bbefore anything printed here\.")
+
+
+def first_of_all(*cautions: str) -> b.Block:
+    """`FIRST_OF_ALL` above these cautions; where one of them says the same, that is not said twice."""
+    return b.caution([FIRST_OF_ALL, *(_SAID_ALREADY.sub("", c) for c in cautions)])
+
 
 STATUS = {
     "established": ("●", "good", "one mechanism has at least 90 %, and the findings go together"),
@@ -53,7 +60,7 @@ def finding(case: Case, show: Show) -> list[b.Block]:
     if f.status in ("open", "conflicting"):
         title = "Not decided" if f.status == "open" else "Findings in conflict"
     out = [b.banner(word, mark, level, title, meaning), b.para(*_sentence(case))]
-    out.append(b.caution([FIRST_OF_ALL, *f.cautions]))
+    out.append(first_of_all(*f.cautions))
     out += _workshop_only(case)
     out.append(b.heading("What to do now"))
     out.append(b.bullets(_to_do(case), ordered=True))

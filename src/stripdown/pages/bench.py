@@ -65,7 +65,8 @@ def measured(case: Case, show: Show) -> list[b.Block]:
 
 def _reading(r: Judged, show: Show) -> list[str | b.Block]:
     written = r.value if isinstance(r.value, str) else units.number(r.value, 6)
-    note = " · ".join([*(r.corrected.corrections if r.corrected else ()), *([r.remark] if r.remark else [])])
+    said = [*(r.corrected.corrections if r.corrected else ()), *([r.remark] if r.remark else [])]
+    note = units.in_words(" · ".join(said), show.system)
     tier = f", past {r.tier}" if r.tier in ("notice", "danger") else ""
     chance = "" if r.probability_within is None else f"{percent(r.probability_within)} within{tier}"
     limits = "–"
@@ -77,7 +78,7 @@ def _reading(r: Judged, show: Show) -> list[str | b.Block]:
         _held(r, show),
         limits,
         b.cell(verdict_words(r.verdict), mark=VERDICTS[r.verdict], level=_LEVELS[r.verdict], note=chance),
-        r.source,
+        units.in_words(r.source, show.system),
     ]
 
 

@@ -7,7 +7,7 @@ from stripdown.knowledge.model import Knowledge, Step
 from stripdown.limits.sheet import Sheet
 from stripdown.pages import bench_limits, bench_plan, pdf, units
 from stripdown.pages import blocks as b
-from stripdown.pages.answer import FIRST_OF_ALL
+from stripdown.pages.answer import first_of_all
 from stripdown.pages.blocks import cleaned
 from stripdown.pages.show import Paper, Show
 
@@ -61,7 +61,7 @@ def _opening(knowledge: Knowledge) -> dict[str, Any]:
     )
     alarms = ("Oil", "Motor heat", "Discharge heat", "Phase", "Locked rotor", "Starts, hours")
     made = [
-        b.caution([FIRST_OF_ALL, knowledge.general_caution]),
+        first_of_all(knowledge.general_caution),
         b.form("Unit and claim", (), [(f, 1) for f in fields]),
         b.form("Examined, and found as written here", (), _SIGNED),
         b.form("Alarm memory, as counted before the unit left the site", (), [(a, 1) for a in alarms]),

@@ -8,7 +8,7 @@ from typing import Any
 from stripdown.case import Case
 from stripdown.figures.words import percent
 from stripdown.pages import blocks as b
-from stripdown.pages.answer import FIRST_OF_ALL, KEPT_DAYS, STATUS
+from stripdown.pages.answer import KEPT_DAYS, STATUS, first_of_all
 from stripdown.pages.show import Show
 from stripdown.vocabulary import words
 
@@ -89,7 +89,7 @@ def method(case: Case, show: Show) -> list[b.Block]:
         f"Status words. {status}.",
         f"Parts are kept for {KEPT_DAYS} days from the examination.",
     ]
-    out: list[b.Block] = [b.caution([FIRST_OF_ALL]), b.bullets(limits)]
+    out: list[b.Block] = [first_of_all(), b.bullets(limits)]
     if case.record.history.log:
         out.append(b.para("A site log came with the record (", b.strong(case.record.history.log), ")."))
     if case.notices:

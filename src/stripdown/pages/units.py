@@ -1,5 +1,6 @@
 """Numbers as a page shows them: SI or US units, as many digits as the uncertainty allows; converted only here."""
 
+import re
 from datetime import date
 from math import floor, isfinite, log10
 from typing import Literal, NamedTuple
@@ -31,6 +32,7 @@ _SHOWN: dict[str, tuple[Shown, Shown]] = {
 _OF_QUANTITY: dict[tuple[str, str], tuple[Shown, Shown]] = {
     ("insulation_resistance", "ohm"): (Shown("Mohm", 1e-6), Shown("Mohm", 1e-6)),
     ("evacuation_vacuum", "kPa"): (Shown("Pa", 1000.0), Shown("micron", 7500.617)),
+    ("rotor_air_gap", "1"): (Shown("of the mean gap"), Shown("of the mean gap")),
     ("vacuum_pull_down", "kPa"): (Shown("bar absolute", 0.01), Shown("inHg", -_INHG, 101.325 * _INHG)),
 }
 
@@ -79,6 +81,46 @@ def limits(low: float | None, high: float | None, unit: str, system: System, qua
     if ends[0] is not None:
         return f"at least {ends[0]} {how.unit}".strip()
     return f"at most {ends[1]} {how.unit}".strip() if ends[1] is not None else "none"
+
+
+_SAID: dict[str, tuple[Shown | None, Shown | None]] = {
+    "um": (None, Shown("thou", 1 / 25.4)),
+    "mm": (None, Shown("in", 1 / 25.4)),
+    "m": (None, Shown("ft", 1 / 0.3048)),
+    "K": (None, Shown("°F difference", 1.8)),
+    "degC": (Shown("°C"), Shown("°F", 1.8, 32.0)),
+    "degF": (Shown("°C", 1 / 1.8, -32 / 1.8), Shown("°F")),
+    "bar": (None, Shown("psi", 100 * _PSI)),
+    "kPa": (None, Shown("psi", _PSI)),
+    "psi": (Shown("bar", 0.01 / _PSI), None),
+    "kPa/min": (None, Shown("psi/min", _PSI)),
+    "psi/min": (Shown("kPa/min", 1 / _PSI), None),
+    "N·m": (None, Shown("lbf·ft", 0.7375621)),
+}
+_NUMBER = r"-?\d+(?:\.\d+)?"
+_WITH_UNIT = re.compile(
+    rf"(?<![\w.,+-])({_NUMBER})(?: to ({_NUMBER}))? ({'|'.join(sorted(_SAID, key=len, reverse=True))})(?![\w/·])"
+)
+
+
+def in_words(text: str, system: System) -> str:
+    """A sentence with its numbers in the units of the system: '25 um' is '0.98 thou'; inHg stays, as gauges have it."""
+
+    def told(found: re.Match[str]) -> str:
+        how = _SAID[found[3]][system == "us"]
+        if how is None:
+            return found[0]
+        return " to ".join(_converted(x, how) for x in (found[1], found[2]) if x) + f" {how.unit}"
+
+    return _WITH_UNIT.sub(told, text)
+
+
+def _converted(written: str, how: Shown) -> str:
+    """As many digits as were written, two at least; of a temperature as many decimals."""
+    value = float(written) * how.factor + how.offset
+    if how.offset or how.factor == 1:
+        return fixed(value, len(written.partition(".")[2]))
+    return number(value, max(2, len(written.strip("-0.").replace(".", ""))))
 
 
 def money(amount: float, currency: str) -> str:
