@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from stripdown.batch.results import gather
+from stripdown.batch.results import gather, json_line
 from stripdown.batch.settings import Settings
 from stripdown.fleet import report, table
 from tests.fleet.made import line
@@ -49,3 +49,16 @@ def test_a_record_is_no_result(tmp_path: Path) -> None:
         json.dumps({"format": 1, "claim": "R", "unit": {"serial": "1", "model": "K4-150"}}, indent=1), encoding="utf-8"
     )
     assert [r["status"] for r in gather([str(path)], Settings())] == ["open"]
+
+
+def test_money_is_written_to_the_cent_and_nothing_else_is() -> None:
+    told = {
+        "outcome": {"expected_cost": 2140.1299999999997, "alternatives": [{"expected_cost": 99.995000001}]},
+        "next_checks": [{"saving": 12.299999999999, "gain_bits": 0.123456789}],
+        "first": [{"probability": 0.0012345678}],
+    }
+    assert json.loads(json_line(told)) == {
+        "outcome": {"expected_cost": 2140.13, "alternatives": [{"expected_cost": 100.0}]},
+        "next_checks": [{"saving": 12.3, "gain_bits": 0.123456789}],
+        "first": [{"probability": 0.0012345678}],
+    }

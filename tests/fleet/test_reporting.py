@@ -154,6 +154,14 @@ def test_currencies_are_named_and_never_added_up() -> None:
     assert "1 returns without a cost" in notices(answer)
 
 
+def test_costs_are_told_to_the_cent() -> None:
+    """Three returns of 33.3333 come to 99.9999, which is 100.00; half of it need not have failed."""
+    price = {"id": "rebuild", "expected_cost": 33.3333, "currency": "EUR", "alternatives": []}
+    costs = report([line(c, outcome=price) for c in "ABC"]).as_json()["costs"]
+    assert (costs["total"], costs["avoidable_failure"]) == (100.0, 50.0)
+    assert costs["by_outcome"][0]["total"] == costs["currencies"][0]["total"] == 100.0
+
+
 def test_checks_that_were_missing_are_weighed_over_records_that_are_not_established() -> None:
     """By hand: B lacks both checks, C one: 0.2 bit in 10 min and 0.4 in 10, mean 0.03 a minute; D is established."""
     screen = {"id": "oil_screen.blocked", "minutes": 10}

@@ -16,12 +16,16 @@ def json_line(result: Mapping[str, Any]) -> str:
     return json.dumps(_rounded(result), ensure_ascii=False, allow_nan=False)
 
 
+_MONEY = ("expected_cost", "saving")
+"""Keys whose numbers are amounts of money, written to the cent."""
+
+
 def _rounded(value: Any) -> Any:
     """Twelve significant digits: the last ones of a float differ from processor to processor."""
     if isinstance(value, float):
         return float(f"{value:.12g}")
     if isinstance(value, Mapping):
-        return {key: _rounded(inner) for key, inner in value.items()}
+        return {k: round(v, 2) if k in _MONEY and isinstance(v, float) else _rounded(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
         return [_rounded(inner) for inner in value]
     return value

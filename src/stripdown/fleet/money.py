@@ -33,9 +33,9 @@ def costs(returns: pd.DataFrame, notices: list[Fault]) -> dict[str, Any]:
         notices.append(Fault("", "costs", what, fix))
     parts = {"avoidable": cost * returns["avoidable_return"], "avoidable_failure": cost * returns["avoidable_failure"]}
     return {
-        "total": float(cost.sum()),
+        "total": _to_the_cent(cost.sum()),
         "priced": int(cost.notna().sum()),
-        **{name: float(part.sum()) for name, part in parts.items()},
+        **{name: _to_the_cent(part.sum()) for name, part in parts.items()},
         **{f"{name}_share": _share(part, cost) for name, part in parts.items()},
         "currency": currency,
         "currencies": currencies,
@@ -49,7 +49,11 @@ def _by_currency(returns: pd.DataFrame) -> list[dict[str, Any]]:
     named = returns[returns["currency"].astype("str") != ""]
     cost = named["expected_cost"].groupby(named["currency"].astype("str")).agg(["count", "sum"])
     ranked = cost.sort_index().sort_values("count", ascending=False, kind="stable")
-    return [{"id": str(i), "returns": int(n), "total": float(s)} for i, n, s in ranked.itertuples()]
+    return [{"id": str(i), "returns": int(n), "total": _to_the_cent(s)} for i, n, s in ranked.itertuples()]
+
+
+def _to_the_cent(amount: float) -> float:
+    return round(float(amount), 2)
 
 
 def _share(part: pd.Series, whole: pd.Series) -> dict[str, float] | None:
@@ -66,4 +70,4 @@ def _by_outcome(outcome: pd.Series, cost: pd.Series) -> list[dict[str, Any]]:
     known = cost.notna()
     sums = cost[known].groupby(outcome[known].to_numpy()).agg(["size", "sum"])
     ranked = sums.sort_values("sum", ascending=False, kind="stable")
-    return [{"id": str(i), "returns": int(n), "total": float(s)} for i, n, s in ranked.itertuples() if i]
+    return [{"id": str(i), "returns": int(n), "total": _to_the_cent(s)} for i, n, s in ranked.itertuples() if i]
