@@ -93,7 +93,7 @@ class Bench:
         """Whether the finding is established and right."""
         first = Question(self.network, list(self.seen)).first(self.seen)[0][:, 0]
         sure = first[self.truth] >= ESTABLISHED
-        return bool(sure) and conflict.find(self.network, self.evidence)[0] is None
+        return bool(sure) and conflict.find(self.network, self.evidence) is None
 
 
 @cache

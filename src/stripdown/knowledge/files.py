@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 FOLDER = Path(__file__).resolve().parent
-NAMES = ("mechanisms", "states", "causes", "history", "readings", "checks", "outcomes", "sources")
+NAMES = ("mechanisms", "states", "causes", "history", "readings", "checks", "outcomes", "exclusions", "sources")
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -15,6 +15,7 @@ from stripdown.knowledge.model import (
     Adjust,
     Cause,
     Disposition,
+    Exclusion,
     FailedWhen,
     Finding,
     Knowledge,
@@ -105,6 +106,7 @@ class _Builder:
             },
             groups=groups,
             sources=self.sources,
+            exclusions=tuple(self._exclusions(findings)),
             digest="sha256:" + hashlib.sha256(canonical).hexdigest(),
         )
         references.check(self.files, knowledge)
@@ -244,6 +246,20 @@ class _Builder:
             acts.append(1.0 - (1.0 - with_state) / (1.0 - without))
         if any(high > low + 1e-9 for low, high in itertools.pairwise(acts)):
             self.problem(file, near, f"{parent}: too much of it heavy for how often it shows; lower `heavy`")
+
+    def _exclusions(self, findings: Mapping[str, Finding]) -> Iterator[Exclusion]:
+        file = "exclusions.toml"
+        for entry in self.raw[file]["exclusion"]:
+            near = f'why = "{entry["why"]}"'
+            self._why(file, near, "exclusion", entry)
+            self._probability(file, near, entry["rate"])
+            least = {}
+            for name, word in entry["findings"].items():
+                if self._known(file, near, name, "finding", findings):
+                    words = ("none", *findings[name].levels)
+                    if self._known(file, near, word, f"level of {name}", words):
+                        least[name] = words.index(word)
+            yield Exclusion(least, float(entry["rate"]), entry["why"], entry["source"])
 
     def _reading_maps(self, findings: Mapping[str, Finding]) -> Iterator[ReadingMap]:
         file = "readings.toml"

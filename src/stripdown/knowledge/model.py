@@ -134,6 +134,17 @@ class Action:
 
 
 @dataclass(frozen=True, slots=True)
+class Exclusion:
+    """Findings that no machine shows together, each from a least level on (0 = sound); `rate`: how often a record
+    states them all the same."""
+
+    findings: Mapping[str, int]
+    rate: float
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class ReadingMap:
     """Which finding a judged reading speaks of. `levels`: tier names, or figures in the judged unit (rising for
     high, falling for low)."""
@@ -178,6 +189,7 @@ class Knowledge:
     groups: Mapping[str, tuple[str, ...]]
     sources: Mapping[str, str]
     digest: str
+    exclusions: tuple[Exclusion, ...] = ()
     text: Mapping[str, str] = field(repr=False, default_factory=dict)
 
     @property

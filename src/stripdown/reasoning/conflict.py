@@ -1,31 +1,34 @@
 """Do the findings go together?
 
-The figure is what it costs to explain all of them by the mechanism that leads: the sum over the findings of the log
-probability each would have under the mechanism that fits it best, less the log probability of all of them together
-under the leading one. It is held against records drawn from the leading mechanism in which the same things were
-looked at, so that a rare mechanism told coherently is no conflict.
+Each finding has a probability given all the others. The figure is how far the improbable ones go beyond 1 in 150, in
+nats, added up; its tail is how often a record that looked at the same things, and is otherwise like this one, would
+hold as much surprise by chance. Beside it stand findings that no machine can show together, whatever failed.
+
+The figure follows the pseudo-likelihood of J. Besag, The Statistician 24 (1975) 179-195: every finding in the light
+of the rest, so that a rare mechanism told coherently is no conflict.
 """
 
-import itertools
-import zlib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stripdown.reasoning.infer import FAILED_WHEN, Likelihoods, Posterior, everything, leaf_of
+from stripdown.knowledge.model import Exclusion, Knowledge
+from stripdown.reasoning.infer import Likelihoods, Posterior, Question, everything, leaf_of
+from stripdown.reasoning.junction import total
+from stripdown.reasoning.leaves import leaves_of, observed
 from stripdown.reasoning.model import Conflict, Evidence
-from stripdown.reasoning.network import Leaf, Network, Vector
-from stripdown.reasoning.whole import whole
+from stripdown.reasoning.network import Network, Vector
 
-SIMULATED = 600
-STAGES = (0, 40, 160, SIMULATED)
-"""The simulated records are compared in lots; those that follow are left out once the limit is passed."""
-SEED = 30_000
-FLAGGED_BELOW = 0.02
-HARMLESS = 1.0
-"""Figures [nat] up to here are not held against simulated records: they are never a conflict worth a person's time."""
+FLAGGED_BELOW = 0.0075
+SURPRISING = 5.0
+"""Surprise [nat] from which on a finding counts, 1 in 150: nearly every record holds some of less."""
+STEP = 0.05
+"""Step [nat] in which surprises are added up."""
+SHOWN = 4
+COUNTERPART = 1.0
+"""What a finding must add to the surprise of another [nat] to be named beside it."""
 Levels = NDArray[np.int64]
 
 
@@ -52,146 +55,116 @@ def simulate(
     return values, levels
 
 
-def levels_by_first(network: Network, findings: Sequence[str]) -> dict[str, Vector]:
-    """Finding → P(level | first mechanism), shape (levels, mechanisms), before anything is known."""
-    return {f: _given_first(network, f) for f in findings}
+def find(network: Network, evidence: Evidence) -> Conflict | None:
+    """The conflict in one record, None where its findings go together."""
+    return find_many(everything(network, evidence.likelihoods), [evidence])[0]
 
 
-def _given_first(network: Network, finding: str) -> Vector:
-    leaf = leaf_of(network, finding)
-    states = tuple(v for v in leaf.scope if 0 < v <= len(network.states))
-    causes = tuple(v for v in leaf.scope if v > len(network.states))
-
-    def work_out() -> Vector:
-        joint = network.shared(("nothing known",), lambda: whole(network.knowledge).nothing_known(network)).marginal(
-            0, *states
-        )[..., 0]
-        joint = joint / joint.sum(axis=tuple(range(1, joint.ndim)), keepdims=True)
-        joint = joint.reshape(*joint.shape, *[1] * len(causes))
-        for i, v in enumerate(causes):
-            shape = [1] * joint.ndim
-            shape[0], shape[1 + len(states) + i] = len(network.mechanisms), 2
-            joint = joint * network.family(v)[1][..., 0].reshape(shape)
-        return np.asarray((leaf.table[..., 0] * joint).reshape(*leaf.table.shape[:2], -1).sum(axis=2))
-
-    if not causes:
-        return network.shared(("levels", finding, id(leaf.table)), work_out)
-    known: dict[str, Vector] = network.memo.setdefault("levels_by_first", {})
-    if finding not in known:
-        known[finding] = work_out()
-    return known[finding]
+def find_many(posterior: Posterior, evidences: Sequence[Evidence]) -> list[Conflict | None]:
+    """The conflict of each record of a batch."""
+    return [_find(posterior.entry(j), evidence) for j, evidence in enumerate(evidences)]
 
 
-class _Drawn:
-    """Records drawn from one first mechanism: the same states behind all findings, whatever was looked at."""
-
-    def __init__(self, network: Network, row: int) -> None:
-        self._network, self._row = network, row
-
-    def levels(self, finding: str) -> Levels:
-        """Level of a finding in each record."""
-        leaf = leaf_of(self._network, finding)
-        if any(v > len(self._network.states) for v in leaf.scope):
-            return self._levels(finding, leaf)
-        key = ("drawn", finding, id(leaf.table), self._row)
-        return self._network.shared(key, lambda: self._levels(finding, leaf))
-
-    def _levels(self, finding: str, leaf: Leaf) -> Levels:
-        where: tuple[Any, ...] = (slice(None), *(self._value(v) for v in leaf.scope))
-        p = leaf.table[..., 0][where]
-        return np.asarray((_chance(finding)[None, :] > np.cumsum(p, axis=0)[:-1]).sum(axis=0))
-
-    def _value(self, variable: int) -> Levels:
-        if variable == 0:
-            return np.full(SIMULATED, self._row)
-        if variable > len(self._network.states):
-            return self._draw(variable)
-        return self._network.shared(("drawn", str(variable), 0, self._row), lambda: self._draw(variable))
-
-    def _draw(self, variable: int) -> Levels:
-        scope, table = self._network.family(variable)
-        yes = table[..., 0][(*(self._value(v) for v in scope[:-1]), 1)]
-        return np.asarray((_chance(self._network.names[variable]) < yes).astype(np.int64))
-
-
-def _chance(name: str) -> Vector:
-    """The draws of one variable or finding, the same in every network."""
-    return np.random.default_rng([SEED, zlib.crc32(name.encode())]).random(SIMULATED)
-
-
-def find(network: Network, evidence: Evidence) -> tuple[Conflict | None, float]:
-    """(the conflict if there is one, the figure)."""
-    return _find(everything(network, evidence.likelihoods), evidence)
-
-
-def find_many(entries: Sequence[Posterior], evidences: Sequence[Evidence]) -> list[Conflict | None]:
-    """The conflict of each record, of which the posterior is known."""
-    return [_find(posterior, evidence)[0] for posterior, evidence in zip(entries, evidences, strict=True)]
-
-
-def _find(posterior: Posterior, evidence: Evidence) -> tuple[Conflict | None, float]:
-    network = posterior.network
-    about = _of_the_machine(network, evidence, posterior.first[:, 0])
-    if len(about.likelihoods) < 2:
-        return None, 0.0
-    if about is not evidence:
-        posterior = everything(network, about.likelihoods)
-    row = int(posterior.first[:, 0].argmax())
-    seen = {f: v[:, None] for f, v in about.likelihoods.items()}
-    together = np.log(posterior.first[row]) + posterior.log_evidence - np.log(network.prior[row])
-    at = max(0.0, float((_alone(network, seen) - together)[0]))
-    if at <= HARMLESS:
-        return None, at
-    tail = _tail(network, row, list(seen), at)
+def _find(posterior: Posterior, evidence: Evidence) -> Conflict | None:
+    excluded = _excluded(posterior.network.knowledge, evidence)
+    if excluded is not None:
+        return excluded
+    surprise = {f: _surprise(posterior, f) for f in evidence.likelihoods}
+    at = sum(s for s in surprise.values() if s > 0.0)
+    if at <= 0.0 or len(surprise) < 2:
+        return None
+    tail = _tail(posterior, list(surprise), at)
     if tail > FLAGGED_BELOW:
-        return None, at
-    return Conflict(at, tail, _clashing(network, row, about, at)), at
+        return None
+    worst = sorted((f for f, s in surprise.items() if s > 0.0), key=lambda f: (-surprise[f], f))[: SHOWN - 1]
+    against = _counterparts(posterior.network, evidence.likelihoods, worst[0])
+    named = dict.fromkeys([*worst, *against])
+    return Conflict(at, tail, tuple(evidence.labels[f] for f in list(named)[:SHOWN]))
 
 
-def _alone(network: Network, likelihoods: Likelihoods) -> Vector:
-    """Sum of the log probabilities of the findings, each under its own best mechanism."""
-    possible = network.prior > 0.0
-    total = np.zeros(1)
-    for finding, likelihood in likelihoods.items():
-        best = _given_first(network, finding)[:, possible]
-        total = total + np.log(sum(row[:, None] * p for row, p in zip(best, likelihood, strict=True)).max(axis=0))
-    return total
+def _excluded(knowledge: Knowledge, evidence: Evidence) -> Conflict | None:
+    """The first of the knowledge's exclusions that the record states in full."""
+    for exclusion in knowledge.exclusions:
+        if _stated(exclusion, evidence):
+            labels = tuple(evidence.labels[f] for f in exclusion.findings)
+            return Conflict(-float(np.log(exclusion.rate)), exclusion.rate, labels)
+    return None
 
 
-def _figure(network: Network, row: int, likelihoods: Likelihoods) -> Vector:
-    """The figure [nat] of each batch entry when this mechanism leads."""
-    return _alone(network, likelihoods) - whole(network.knowledge).log_given(network, row, likelihoods)
+def _stated(exclusion: Exclusion, evidence: Evidence) -> bool:
+    """Whether all of it is stated: surely there from its least level on, or surely sound for level 0."""
+    for finding, least in exclusion.findings.items():
+        likelihood = evidence.likelihoods.get(finding)
+        if likelihood is None:
+            return False
+        such = likelihood[least:] if least else likelihood[:1]
+        if float(such.sum()) < 0.95 * float(likelihood.sum()):
+            return False
+    return True
 
 
-def _tail(network: Network, row: int, findings: Sequence[str], at: float) -> float:
-    """Share of the drawn records whose figure is as large."""
-    drawn = _Drawn(network, row)
-    levels = {f: drawn.levels(f) for f in findings}
-    larger = 0
-    for start, stop in itertools.pairwise(STAGES):
-        some = {f: np.eye(len(leaf_of(network, f).table))[:, levels[f][start:stop]] for f in findings}
-        larger += int((_figure(network, row, some) >= at).sum())
-        if 1 + larger > FLAGGED_BELOW * (SIMULATED + 1):
-            break
-    return (1 + larger) / (SIMULATED + 1)
+def _surprise(posterior: Posterior, finding: str) -> float:
+    """How far beyond `SURPRISING` a finding is, given the rest of its record [nat]; negative where it is not.
+
+    P(finding | rest) is one over the mean of 1 / P(finding | what it hangs on) under the posterior.
+    """
+
+    def of_all(batch: Posterior) -> Vector:
+        out = np.full(len(batch.asked), -SURPRISING)
+        for _, leaf, columns in leaves_of([a.network for a in batch.asked], finding):
+            rest, said = _rest(batch, leaf.finding.id, columns)
+            out[columns] = np.log(np.maximum(total(rest), 1.0)) - SURPRISING + np.log(said)
+        return out
+
+    return float(posterior.once(("surprise", finding), of_all)[0])
 
 
-def _of_the_machine(network: Network, evidence: Evidence, first: Vector) -> Evidence:
-    """The findings on the machine, once a sound unit leads: what is wrong on its site then goes together by nature."""
-    if network.mechanisms[int(first.argmax())] != "no_fault":
-        return evidence
-    kept = {f: v for f, v in evidence.likelihoods.items() if not leaf_of(network, f).finding.on_site}
-    return Evidence(kept, evidence.labels, evidence.stated & set(kept), evidence.also)
+def _rest(batch: Posterior, finding: str, columns: slice | list[int]) -> tuple[Vector, Vector]:
+    """(weight of what a finding hangs on given the rest of each record, batch last; the largest likelihood it was
+    told with). Entries that say nothing of it count as certain."""
+    asked = batch.asked[columns] if isinstance(columns, slice) else [batch.asked[j] for j in columns]
+    leaf = leaf_of(asked[0].network, finding)
+    likelihood = np.stack([a.likelihoods.get(finding, np.ones(len(leaf.table))) for a in asked], axis=1)
+    seen = observed(leaf, likelihood)
+    joint = batch.marginal(*leaf.scope)[..., columns]
+    return np.where(seen > 0.0, joint / np.where(seen > 0.0, seen, 1.0), 0.0), likelihood.max(axis=0)
 
 
-def _clashing(network: Network, row: int, evidence: Evidence, at: float) -> tuple[str, ...]:
-    """The findings without which the rest go together best, the worst first."""
-    findings = [f for f in evidence.likelihoods if f != FAILED_WHEN]
-    likelihoods: Mapping[str, Vector] = {
-        f: np.repeat(v[:, None], len(findings), axis=1) for f, v in evidence.likelihoods.items()
-    }
-    for j, f in enumerate(findings):
-        likelihoods[f][:, j] = 1.0
-    drop = at - _figure(network, row, likelihoods)
-    order = np.argsort(-drop, kind="stable")
-    return tuple(evidence.labels[findings[i]] for i in order[:4] if drop[i] > 0.15 * at)
+def _given_rest(posterior: Posterior, finding: str) -> Vector:
+    """P(level | the rest of the record) for one record."""
+    leaf = leaf_of(posterior.network, finding)
+    rest, _ = _rest(posterior, finding, slice(None))
+    levels = np.stack([total(row * rest)[0] for row in leaf.table])
+    return np.asarray(levels / levels.sum())
+
+
+def _tail(posterior: Posterior, findings: Sequence[str], at: float) -> float:
+    """How often as much surprise comes by chance: each finding by itself takes any level that the rest allows it."""
+    size = round(at / STEP)
+    less = np.zeros(size)
+    less[:1] = 1.0
+    for finding in findings:
+        p = _given_rest(posterior, finding)
+        with np.errstate(divide="ignore"):
+            steps = np.where(p > 0.0, np.maximum(-np.log(p) - SURPRISING, 0.0) / STEP, size)
+        after = np.zeros(size)
+        for share, k in zip(p, np.minimum(np.round(steps), size).astype(int), strict=True):
+            after[k:] += share * less[: size - k]
+        less = after
+    return max(0.0, 1.0 - float(less.sum()))
+
+
+def _counterparts(network: Network, likelihoods: Likelihoods, finding: str) -> list[str]:
+    """The findings that make this one surprising: without them it would be less so; the strongest first."""
+    others = [f for f in likelihoods if f != finding]
+    without: Mapping[str, Vector] = {f: np.repeat(v[:, None], 2 * len(others), axis=1) for f, v in likelihoods.items()}
+    for j, f in enumerate(others):
+        without[f][:, [j, j + len(others)]] = 1.0
+    without[finding][:, len(others) :] = 1.0
+    _, log_evidence = Question(network, list(likelihoods)).first(without)
+    lost = log_evidence[len(others) :] - log_evidence[: len(others)]
+    _, now = Question(network, list(likelihoods)).first(
+        {f: np.stack([v, np.ones_like(v) if f == finding else v], axis=1) for f, v in likelihoods.items()}
+    )
+    added = (now[1] - now[0]) - lost
+    return [others[i] for i in np.argsort(-added, kind="stable")[: SHOWN - 1] if added[i] >= COUNTERPART]

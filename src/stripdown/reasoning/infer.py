@@ -18,7 +18,6 @@ __all__ = [
     "Posterior",
     "Question",
     "everything",
-    "first_of",
     "leaf_of",
     "posterior_of",
 ]
@@ -209,11 +208,6 @@ def everything(network: Network, likelihoods: Likelihoods, known: Mapping[int, V
 def posterior_of(asked: Sequence[Asked]) -> Posterior:
     """The same for many records of one knowledge, one batch entry each."""
     return Posterior(asked, whole(asked[0].network.knowledge).calibrate(asked))
-
-
-def first_of(asked: Sequence[Asked]) -> tuple[Vector, Vector]:
-    """(P(first | findings), log P(findings)) alone, for less work: shapes (mechanisms, batch) and (batch,)."""
-    return _normalised(*whole(asked[0].network.knowledge).first(asked))
 
 
 def _normalised(weights: Vector, log_scale: Vector) -> tuple[Vector, Vector]:

@@ -72,7 +72,7 @@ class Reasoner:
         """For each record of a batch what every answer holds, and the next checks."""
         entries = [posterior.entry(j) for j in range(len(records))]
         evidences = [evidence for _, evidence, _ in records]
-        clashes = conflict.find_many(entries, evidences)
+        clashes = conflict.find_many(posterior, evidences)
         states = [_status(float(e.first.max()), c is not None) for e, c in zip(entries, clashes, strict=True)]
         wanted = [
             j

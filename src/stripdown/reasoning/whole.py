@@ -15,9 +15,6 @@ from stripdown.reasoning.junction import Beliefs, JunctionTree, Piece, Table
 from stripdown.reasoning.leaves import FAILED_WHEN, Likelihoods, leaf_of, observed
 from stripdown.reasoning.network import Leaf, Network, Vector, widest_scopes
 
-_EITHER: Table = np.full((1, 1, 1), 0.5)
-"""The table of a cause that nothing hangs on: whatever its chance, its two values come to 1."""
-
 
 @dataclass(frozen=True)
 class Asked:
@@ -39,7 +36,6 @@ class Whole:
         self.ordered = tuple(sorted({*self.scopes.values(), *((0, v) if v else (0,) for v in range(len(cards)))}))
         self.place = {s: i for i, s in enumerate(self.ordered)}
         self.tree = JunctionTree(cards, self.ordered, root=(0,))
-        self._of_one = JunctionTree((1, *cards[1:]), self.ordered, root=(0,))
 
     def calibrate(self, asked: Sequence[Asked]) -> Beliefs:
         """All probabilities of all records, one batch entry each."""
@@ -48,44 +44,6 @@ class Whole:
     def pieces(self, asked: Sequence[Asked]) -> list[Piece]:
         """What records say of some findings, as more evidence for beliefs."""
         return [(self.scopes[f], self._observed(f, asked)) for f in sorted({f for a in asked for f in a.likelihoods})]
-
-    def first(self, asked: Sequence[Asked]) -> tuple[Vector, Vector]:
-        """(weight of each first mechanism, log scale): the probability of it and all findings is weight × exp(scale);
-        shapes (mechanisms, batch) and (batch,)."""
-        weight, scale = self.tree.collect(self._tables(asked), (0,))
-        return weight, np.broadcast_to(scale, weight.shape[1:])
-
-    def nothing_known(self, network: Network) -> Beliefs:
-        """Beliefs about the states before anything is known, all first mechanisms alike."""
-        return self.tree.calibrate(_filled(self.ordered, self._states(network, slice(None))))
-
-    def _states(self, network: Network, first: slice) -> list[Table | None]:
-        """The tables of the states alone, for some first mechanisms."""
-        found: list[Table | None] = [None] * len(self.ordered)
-        for v in range(1, len(network.states) + 1):
-            self._take(found, v, network.family(v)[0], network.family(v)[1][first])
-        return found
-
-    def _take(self, found: list[Table | None], name: int | str, scope: tuple[int, ...], table: Table) -> None:
-        place = self.place[self.scopes[name]]
-        piece, held = _widened(scope, self.scopes[name], table), found[place]
-        found[place] = piece if held is None else held * piece
-
-    def log_given(self, network: Network, row: int, likelihoods: Likelihoods) -> Vector:
-        """Log P(findings | first = that row) for likelihoods of shape (levels, batch); shape (batch,)."""
-        one = slice(row, row + 1)
-        found = list(network.shared(("states given", row), lambda: self._states(network, one)))
-        leaves = {f: leaf_of(network, f) for f in likelihoods}
-        asked_of = {v for leaf in leaves.values() for v in leaf.scope}
-        for v in range(len(network.states) + 1, len(network.names)):
-            self._take(found, v, (0, v), network.family(v)[1][one] if v in asked_of else _EITHER)
-        for finding, likelihood in likelihoods.items():
-            leaf = leaves[finding]
-            seen = observed(Leaf(leaf.finding, leaf.scope, leaf.table[:, one]), likelihood)
-            self._take(found, finding, leaf.scope, seen)
-        weight, scale = self._of_one.collect(_filled(self.ordered, found), (0,))
-        with np.errstate(divide="ignore"):
-            return np.asarray(np.log(weight[0]) + scale)
 
     def _tables(self, asked: Sequence[Asked]) -> list[Table]:
         """One table a scope of the tree, one batch entry a record."""
