@@ -31,6 +31,7 @@ def test_the_file_is_used_by_judge_and_checked_without_fault(call: Call, confirm
     assert answer.out.startswith("16 confirmed records, 16 of them learned from; 0 without a confirmed finding, ")
     assert "main_bearing.worn <- " in answer.out
     assert "records in which its link could act" in answer.out
+    assert "floodback: 0.11 -> 0.3" in answer.out
     assert call("check", "--knowledge", "own.toml").code == 0
     assert call("judge", "A.toml", "--knowledge", "own.toml").code == 0
     assert knowledge.load(Path("own.toml")).digest != knowledge.load().digest

@@ -76,8 +76,11 @@ def test_an_own_file_that_it_began_from_is_kept(tmp_path):
         'links = [{from = "cold_location", shows = 0.8, why = "ours", source = "practice"}]\n',
         encoding="utf-8",
     )
-    tables = tomllib.loads(own_file(learned(confirmed(CASES[0]), base), base))
+    tables = tomllib.loads(own_file(learned(confirmed(CASES[0]), base, keep_shares=True), base))
     assert tables["mechanisms"]["surge"]["desk"] == [2, 2, 2]
+    moved = tomllib.loads(own_file(learned(confirmed(CASES[0]), base), base))["mechanisms"]["surge"]
+    assert moved["desk"][0] == pytest.approx(2, abs=0.1)
+    assert moved["why"] == "ours"
     ours = next(e for e in tables["finding"] if e["id"] == "compressor_location.colder_than_evaporator")
     assert ours["links"][0]["why"] == "ours"
 

@@ -1,4 +1,4 @@
-"""`stripdown learn`: link strengths from records whose finding a person has confirmed."""
+"""`stripdown learn`: link strengths and shares from records whose finding a person has confirmed."""
 
 import sys
 import time
@@ -23,9 +23,10 @@ _EVERY = 5.0
 @click.option(
     "--out", required=True, type=click.Path(dir_okay=False, path_type=Path), metavar="FILE", help="Where to write it."
 )
+@click.option("--keep-shares", is_flag=True, help="Leave how often each mechanism is the first one as it is written.")
 @options.shared(*options.TABLES)
-def learn(paths: Sequence[str], out: Path, **chosen: Any) -> int:
-    """Learn link strengths from confirmed findings, and say what moved.
+def learn(paths: Sequence[str], out: Path, keep_shares: bool, **chosen: Any) -> int:
+    """Learn link strengths, and how often each mechanism is the first one, from confirmed findings; say what moved.
 
     PATH is a record, a workbook, a folder, or - for records on standard input. FILE is then used with --knowledge;
     the shipped knowledge stays as it is.
@@ -39,7 +40,7 @@ def learn(paths: Sequence[str], out: Path, **chosen: Any) -> int:
     items = settings.read(paths, passed_over)
     for fault in (f for item in items if isinstance(item, Rejected) for f in item.faults):
         click.echo(f"fault: {plain(str(fault))}", err=True)
-    learned = study(items, progress=_Progress(), **settings.tables())
+    learned = study(items, progress=_Progress(), keep_shares=keep_shares, **settings.tables())
     _replace(out, own_file(learned, settings.knowledge))
     for fault in (*passed_over, *learned.notices):
         click.echo(f"notice: {plain(str(fault))}", err=True)

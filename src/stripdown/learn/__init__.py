@@ -1,4 +1,4 @@
-"""Confirmed records → link strengths of one's own, the file that holds them, and a report of what moved."""
+"""Confirmed records → strengths and shares of one's own, the file that holds them, and a report of what moved."""
 
 from stripdown.learn.own import own_file
 from stripdown.learn.report import report

@@ -15,6 +15,7 @@ from stripdown.reasoning import strengths
 SOURCE = "learned"
 """Id in the table of sources."""
 _DIGITS = 12
+_ABOVE = 1.0 + 1e-10
 _MOVED = 1e-3
 """Share of a strength (or of its complement) below which a change is none."""
 
@@ -28,7 +29,8 @@ def own_file(study: Study, before: Path | None = None) -> str:
         if abs(m.after - m.before) > _MOVED * min(m.before, 1.0 - m.before):
             moved.setdefault(m.key[0], {})[m.key[1]] = m.records
     now = strengths.read(study.learnt.knowledge)
-    tables: dict[str, Any] = {"mechanisms": held["mechanisms"]} if "mechanisms" in held else {}
+    mechanisms = held.get("mechanisms", {}) | _mechanisms(study, raw["mechanisms.toml"])
+    tables: dict[str, Any] = {"mechanisms": mechanisms} if mechanisms else {}
     for kind, change in (("state", _state), ("cause", _cause), ("finding", _finding)):
         kept = {entry["id"] for entry in held.get(kind, [])}
         entries = []
@@ -45,12 +47,24 @@ def own_file(study: Study, before: Path | None = None) -> str:
 
 
 def _head(study: Study) -> str:
+    what, which = "Link strengths", "each written strength"
+    if study.shares:
+        what, which = "Link strengths and shares of first mechanisms", f"{which}, and all written shares together,"
     return (
-        f"# Link strengths learned from {study.used} confirmed records onto the knowledge\n"
+        f"# {what} learned from {study.used} confirmed records onto the knowledge\n"
         f"# {study.knowledge.digest},\n"
-        f"# each written strength counting as {study.prior_records:g} records. Use it with --knowledge.\n"
+        f"# {which} counting as {study.prior_records:g} records. Use it with --knowledge.\n"
         "# Learn again from all records together, not on top of this file: else the old ones count twice.\n\n"
     )
+
+
+def _mechanisms(study: Study, raw: Mapping[str, Any]) -> dict[str, Any]:
+    """The tables of all mechanisms with a learned share; one that moves moves the others."""
+    out = {}
+    for share in sorted(study.shares, key=lambda s: list(raw).index(s.mechanism)):
+        entry = raw[share.mechanism] | {"source": SOURCE, "counts": share.records}
+        out[share.mechanism] = entry | {"desk": [_rounded(x * share.ratio) for x in entry["desk"]]}
+    return out
 
 
 def _rounded(value: float) -> float:
@@ -79,17 +93,19 @@ def _cause(entry: dict[str, Any], now: strengths.Strengths, moved: Mapping[int, 
 
 
 def _finding(entry: dict[str, Any], now: strengths.Strengths, moved: Mapping[int, float]) -> None:
-    """What a link shows holds what is there anyway, so all of its numbers are written where either moved."""
+    """What a link shows holds what is there anyway, so all of its numbers are written where either moved; a hair above
+    it, so that no rounding makes a link that tells nothing show less than is there anyway."""
     own = now[entry["id"], strengths.OTHERWISE]
     entry |= _levels(entry, own, "otherwise", "otherwise_heavy")
     for i, link in enumerate(entry["links"]):
-        link |= _levels(entry, strengths.shows(now[entry["id"], i], own), "shows", "heavy")
+        link |= _levels(entry, strengths.shows(now[entry["id"], i], own) * _ABOVE, "shows", "heavy")
         if i in moved:
             _learned(link, moved[i])
 
 
 def _levels(entry: Mapping[str, Any], levels: strengths.Acts, total: str, heavy: str) -> dict[str, Any]:
     """Probabilities of the levels in the form in which the entry gives them."""
+    levels = levels / max(1.0, float(levels.sum()))
     if isinstance(entry["otherwise"], list):
         return {total: [_rounded(float(x)) for x in levels]}
     out = {total: _rounded(float(levels.sum()))}

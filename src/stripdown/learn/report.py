@@ -29,6 +29,7 @@ def report(study: Study) -> Iterator[str]:
         end = "settled" if study.learnt.settled else "not settled yet: what moved is a step on the way"
         yield f"log posterior {trace[0]:.2f} -> {trace[-1]:.2f} nat in {len(trace) - 1} steps, {end}"
     yield from _moved(study)
+    yield from _shares(study)
     yield from _agreement(study.pairs)
 
 
@@ -44,6 +45,22 @@ def _moved(study: Study) -> Iterator[str]:
             f"{names[m.key]}: {m.before:.3g} -> {m.after:.3g} ({m.low:.2g} to {m.high:.2g}), {m.records:.1f} records"
         )
     yield f"{len(study.learnt.moved) - len(listed)} strengths moved by less than a tenth of their odds"
+
+
+def _shares(study: Study) -> Iterator[str]:
+    if not study.shares:
+        yield "shares of first mechanisms: as they were"
+        return
+    yield (
+        f"shares of first mechanisms, the written ones counting as {study.prior_records:g} records: "
+        "before -> after (95 %), confirmed records"
+    )
+    for s in study.shares:
+        yield f"  {s.mechanism}: {s.before:.3g} -> {s.after:.3g} ({s.low:.2g} to {s.high:.2g}), {s.records}"
+    yield (
+        "  that is how often they come back only where the confirmed records are a fair sample of the returns; "
+        "--keep-shares leaves them as written"
+    )
 
 
 def _change(m: Moved) -> float:

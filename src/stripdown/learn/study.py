@@ -1,10 +1,11 @@
-"""Records → what a person confirmed of them, beside what the program says, and the strengths learned from it."""
+"""Records → what a person confirmed of them, beside what the program says, and what is learned from it."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from stripdown.case import gather, judge
 from stripdown.knowledge import Knowledge
+from stripdown.learn.shares import Share, learn_shares
 from stripdown.limits import Sheets
 from stripdown.reasoning import learning
 from stripdown.reasoning.decide import Costs
@@ -30,6 +31,7 @@ class Study:
 
     knowledge: Knowledge
     learnt: learning.Learnt
+    shares: tuple[Share, ...]
     prior_records: float
     pairs: tuple[Pair, ...]
     used: int
@@ -45,10 +47,11 @@ def study(
     sheets: Sheets,
     costs: Costs,
     prior_records: float = learning.PRIOR_RECORDS,
+    keep_shares: bool = False,
     progress: Progress = lambda text: None,
 ) -> Study:
     """Learn from the confirmed records among these; `knowledge` is the prior. Of several who confirmed a record, the
-    last counts."""
+    last counts. `keep_shares`: leave how often each mechanism is the first one as it is written."""
     examples: list[learning.Example] = []
     entries: list[Record] = []
     pairs: list[Pair] = []
@@ -84,7 +87,10 @@ def study(
     learnt = learning.learn(
         knowledge, used, prior_records=prior_records, progress=lambda step: progress(f"step {step} of learning")
     )
-    return Study(knowledge, learnt, prior_records, tuple(pairs), len(used), unconfirmed, rejected, tuple(notices))
+    shares = () if keep_shares else learn_shares(knowledge, used, prior_records)
+    return Study(
+        knowledge, learnt, shares, prior_records, tuple(pairs), len(used), unconfirmed, rejected, tuple(notices)
+    )
 
 
 def _pair(record: Record, people: tuple[str, ...], knowledge: Knowledge, sheets: Sheets, costs: Costs) -> Pair:
