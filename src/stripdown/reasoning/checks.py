@@ -34,8 +34,6 @@ class Candidate:
     step: Step
     minutes: float
     gain: float
-    surer: float
-    """Expected fall of the chance to be wrong when the mechanism is named by its odds, 1 - sum of p squared."""
     place: int
     """Its row in what all open checks would tell."""
 
@@ -94,7 +92,8 @@ class Told:
     gain: Vector
     """Expected entropy drop of `first` [bit], shape (findings, batch)."""
     surer: Vector
-    """Expected fall of 1 - sum of p squared over the first mechanisms, same shape."""
+    """Expected fall of the chance to be wrong when the mechanism is named by its odds, 1 - sum of p squared; same
+    shape."""
 
 
 def tell(posterior: Posterior, findings: Sequence[str]) -> Told:
@@ -131,12 +130,12 @@ def _information(p: Vector) -> Vector:
 
 def gains(network: Network, posterior: Posterior, findings: Mapping[str, tuple[Step, float]]) -> list[Candidate]:
     """Expected entropy drop of `first` [bit] for each finding, for one record."""
-    return _candidates(tell(posterior, list(findings)), 0, findings)
+    told = tell(posterior, list(findings))
+    return [_candidate(told, 0, i, *findings[f]) for i, f in enumerate(told.findings)]
 
 
-def _candidates(told: Told, j: int, findings: Mapping[str, tuple[Step, float]]) -> list[Candidate]:
-    gain, surer = told.gain[:, j].tolist(), told.surer[:, j].tolist()
-    return [Candidate(f, *findings[f], gain[i], surer[i], i) for i, f in enumerate(told.findings) if f in findings]
+def _candidate(told: Told, j: int, i: int, step: Step, minutes: float) -> Candidate:
+    return Candidate(told.findings[i], step, minutes, float(told.gain[i, j]), i)
 
 
 def next_checks(
@@ -201,29 +200,27 @@ def _learn_bundle(posterior: Posterior, outcome: str, those: Sequence[tuple[int,
         plan.learn_bundle(outcome, float(share[k]), then.entry(k))
 
 
-def _by_step(knowledge: Knowledge, evidence: Evidence, candidates: list[Candidate]) -> dict[Candidate, float]:
-    """Candidate → how much surer its step makes the mechanism, with the steps that come before it. Findings of one
-    state tell partly the same, so their sum is an upper bound."""
+def _considered(
+    knowledge: Knowledge, evidence: Evidence, told: Told, j: int, possible: Mapping[str, tuple[Step, float]]
+) -> dict[Candidate, float]:
+    """The most telling checks in order → how much surer their step makes the mechanism, with the steps that come
+    before it: steps by what they tell a minute, of each the findings that tell most by themselves.
+
+    Findings of one state tell partly the same, so the sum over a step is an upper bound.
+    """
     by_id, done = _stage(knowledge, evidence)
-    of_step: dict[str, float] = {}
-    for c in candidates:
-        of_step[c.step.id] = of_step.get(c.step.id, 0.0) + c.surer
-    steps = {c.step.id: c.step for c in candidates}
-    together = {
-        name: sum(of_step.get(s, 0.0) for s in sorted(_to_do(step, by_id, done))) for name, step in steps.items()
-    }
-    return {c: together[c.step.id] for c in candidates}
-
-
-def _in_order(told: Mapping[Candidate, float]) -> list[Candidate]:
-    """Steps by what they tell a minute; of each the findings that tell most by themselves."""
-    ordered = sorted(told, key=lambda c: (-told[c] / c.minutes, c.step.id, -c.gain, c.finding))
-    named: dict[str, int] = {}
-    out = []
-    for c in ordered:
-        named[c.step.id] = named.get(c.step.id, 0) + 1
-        if named[c.step.id] <= OF_ONE_STEP:
-            out.append(c)
+    gain, surer = told.gain[:, j].tolist(), told.surer[:, j].tolist()
+    of_step: dict[str, list[tuple[float, str, int]]] = {}
+    for i, finding in enumerate(told.findings):
+        if finding in possible:
+            of_step.setdefault(possible[finding][0].id, []).append((-gain[i], finding, i))
+    alone = {name: sum(surer[i] for *_, i in findings) for name, findings in of_step.items()}
+    together = {name: sum(alone.get(s, 0.0) for s in sorted(_to_do(by_id[name], by_id, done))) for name in of_step}
+    minutes = {name: possible[findings[0][1]][1] for name, findings in of_step.items()}
+    out: dict[Candidate, float] = {}
+    for name in sorted(of_step, key=lambda n: (-together[n] / minutes[n], n)):
+        for _, _, i in sorted(of_step[name])[: min(OF_ONE_STEP, CONSIDERED - len(out))]:
+            out[_candidate(told, j, i, by_id[name], minutes[name])] = together[name]
     return out
 
 
@@ -243,8 +240,8 @@ class _Plan:
         self._rules, self._costs, self._possible = knowledge.dispositions, costs, possible
         self._knowledge, self._told, self._j = knowledge, told, j
         self._posterior, self._network = posterior.entry(j), posterior.asked[j].network
-        self._surer = _by_step(knowledge, evidence, _candidates(told, j, possible))
-        self.considered = _in_order(self._surer)[:CONSIDERED]
+        self._surer = _considered(knowledge, evidence, told, j, possible)
+        self.considered = list(self._surer)
         looked = Looked(knowledge, evidence)
         self._now, self._pending = looked.admitted()
         self._then = {

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from stripdown.knowledge.model import Exclusion, Knowledge
 from stripdown.reasoning.infer import Likelihoods, Posterior, Question, everything, leaf_of
-from stripdown.reasoning.junction import total
-from stripdown.reasoning.leaves import leaves_of, observed
+from stripdown.reasoning.junction import divided, total
 from stripdown.reasoning.model import Conflict, Evidence
 from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.whole import whole
 
 FLAGGED_BELOW = 0.0075
 SURPRISING = 5.0
@@ -110,31 +110,26 @@ def _surprise(posterior: Posterior, finding: str) -> float:
     """
 
     def of_all(batch: Posterior) -> Vector:
-        out = np.full(len(batch.asked), -SURPRISING)
-        for _, leaf, columns in leaves_of([a.network for a in batch.asked], finding):
-            rest, said = _rest(batch, leaf.finding.id, columns)
-            out[columns] = np.log(np.maximum(total(rest), 1.0)) - SURPRISING + np.log(said)
-        return out
+        told = [float(a.likelihoods[finding].max()) if finding in a.likelihoods else 1.0 for a in batch.asked]
+        with np.errstate(divide="ignore"):
+            return np.log(total(_rest(batch, finding))) + np.log(told) - SURPRISING
 
     return float(posterior.once(("surprise", finding), of_all)[0])
 
 
-def _rest(batch: Posterior, finding: str, columns: slice | list[int]) -> tuple[Vector, Vector]:
-    """(weight of what a finding hangs on given the rest of each record, batch last; the largest likelihood it was
-    told with). Entries that say nothing of it count as certain."""
-    asked = batch.asked[columns] if isinstance(columns, slice) else [batch.asked[j] for j in columns]
-    leaf = leaf_of(asked[0].network, finding)
-    likelihood = np.stack([a.likelihoods.get(finding, np.ones(len(leaf.table))) for a in asked], axis=1)
-    seen = observed(leaf, likelihood)
-    joint = batch.marginal(*leaf.scope)[..., columns]
-    return np.where(seen > 0.0, joint / np.where(seen > 0.0, seen, 1.0), 0.0), likelihood.max(axis=0)
+def _rest(batch: Posterior, finding: str) -> Vector:
+    """Weight of what a finding hangs on, given the rest of each record; batch last."""
+    seen = batch.seen[finding]
+    joint = batch.marginal(*whole(batch.network.knowledge).scopes[finding])
+    return divided(joint, np.broadcast_to(seen, joint.shape))
 
 
 def _given_rest(posterior: Posterior, finding: str) -> Vector:
     """P(level | the rest of the record) for one record."""
     leaf = leaf_of(posterior.network, finding)
-    rest, _ = _rest(posterior, finding, slice(None))
-    levels = np.stack([total(row * rest)[0] for row in leaf.table])
+    rest = posterior.once(("rest", finding), lambda batch: _rest(batch, finding))
+    axes = tuple(i for i, v in enumerate(whole(posterior.network.knowledge).scopes[finding]) if v not in leaf.scope)
+    levels = (leaf.table * rest.sum(axis=axes)).reshape(len(leaf.table), -1).sum(axis=1)
     return np.asarray(levels / levels.sum())
 
 

@@ -103,11 +103,16 @@ class Posterior:
         self,
         asked: Sequence[Asked],
         beliefs: Beliefs,
+        seen: Mapping[str, Table],
         part_of: "tuple[Posterior, slice | list[int]] | None" = None,
     ) -> None:
-        """`part_of`: the larger batch that `beliefs` are of, and which of its entries these are."""
+        """`seen`: finding → the probability of what each record says of it, over what it hangs on.
+
+        `part_of`: the larger batch that `beliefs` and `seen` are of, and which of its entries these are.
+        """
         self.asked = tuple(asked)
         self.network = asked[0].network
+        self.seen = seen
         self._beliefs = beliefs
         self._part_of = part_of
         self._made: dict[Hashable, Vector] = {}
@@ -173,17 +178,17 @@ class Posterior:
         """The posterior of one record of the batch."""
         if len(self.asked) == 1:
             return self
-        return Posterior(self.asked[j : j + 1], self._beliefs, (self, slice(j, j + 1)))
+        return Posterior(self.asked[j : j + 1], self._beliefs, self.seen, (self, slice(j, j + 1)))
 
     def only(self, entries: Sequence[int]) -> "Posterior":
         """The posterior of some records of the batch."""
         if len(entries) == len(self.asked):
             return self
-        return Posterior([self.asked[j] for j in entries], self._beliefs, (self, list(entries)))
+        return Posterior([self.asked[j] for j in entries], self._beliefs, self.seen, (self, list(entries)))
 
     def also(self, pieces: Sequence[Piece]) -> "Posterior":
         """The posterior once more is known: weights of the values of variables that lie together."""
-        return Posterior(self.asked, self._own().also(pieces))
+        return Posterior(self.asked, self._own().also(pieces), {})
 
     def share(self, pieces: Sequence[Piece]) -> Vector:
         """The probability of what more would be known, given the findings so far; one value a batch entry."""
@@ -207,7 +212,7 @@ def everything(network: Network, likelihoods: Likelihoods, known: Mapping[int, V
 
 def posterior_of(asked: Sequence[Asked]) -> Posterior:
     """The same for many records of one knowledge, one batch entry each."""
-    return Posterior(asked, whole(asked[0].network.knowledge).calibrate(asked))
+    return Posterior(asked, *whole(asked[0].network.knowledge).calibrate(asked))
 
 
 def _normalised(weights: Vector, log_scale: Vector) -> tuple[Vector, Vector]:

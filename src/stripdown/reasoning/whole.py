@@ -37,15 +37,17 @@ class Whole:
         self.place = {s: i for i, s in enumerate(self.ordered)}
         self.tree = JunctionTree(cards, self.ordered, root=(0,))
 
-    def calibrate(self, asked: Sequence[Asked]) -> Beliefs:
-        """All probabilities of all records, one batch entry each."""
-        return self.tree.calibrate(self._tables(asked))
+    def calibrate(self, asked: Sequence[Asked]) -> tuple[Beliefs, dict[str, Table]]:
+        """(all probabilities of all records, one batch entry each; finding → the probability of what each record says
+        of it, over `scopes` of that finding)."""
+        seen = {f: self._observed(f, asked) for f in sorted({f for a in asked for f in a.likelihoods})}
+        return self.tree.calibrate(self._tables(asked, seen)), seen
 
     def pieces(self, asked: Sequence[Asked]) -> list[Piece]:
         """What records say of some findings, as more evidence for beliefs."""
         return [(self.scopes[f], self._observed(f, asked)) for f in sorted({f for a in asked for f in a.likelihoods})]
 
-    def _tables(self, asked: Sequence[Asked]) -> list[Table]:
+    def _tables(self, asked: Sequence[Asked], seen: Mapping[str, Table]) -> list[Table]:
         """One table a scope of the tree, one batch entry a record."""
         found: list[Table | None] = [None] * len(self.ordered)
 
@@ -57,8 +59,8 @@ class Whole:
         for v in range(1, len(networks[0].names)):
             families = [n.family(v) for n in networks]
             take(self.scopes[v], _abreast(self.scopes[v], networks[0].cards, [(s, t) for s, t in families]))
-        for finding in sorted({f for a in asked for f in a.likelihoods}):
-            take(self.scopes[finding], self._observed(finding, asked))
+        for finding, table in seen.items():
+            take(self.scopes[finding], table)
         for v in sorted({v for a in asked for v in a.known}):
             size = networks[0].cards[v]
             weights = np.stack([a.known.get(v, np.ones(size)) for a in asked], axis=1)
