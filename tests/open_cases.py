@@ -10,6 +10,7 @@ from typing import Any
 from stripdown.case import Case, judge
 from stripdown.record import Record, parse
 
+Raw = dict[str, Any]
 FOLDER = Path(__file__).parent / "cases"
 EXPECTED: dict[str, dict[str, Any]] = tomllib.loads((FOLDER / "expected.toml").read_text(encoding="utf-8"))
 

@@ -19,21 +19,11 @@ from stripdown.batch.run import Batch, Tally, run
 from stripdown.batch.settings import Settings
 from stripdown.batch.work import FILES, Item, Outcome
 from stripdown.record import read_all
+from tests.small_record import small_record
 
 pytest.importorskip("distributed")
 
 CLAIMS = [f"C{n}" for n in range(6)]
-RECORD = """
-format = 1
-claim = "{claim}"
-[unit]
-serial = "00123"
-model = "K4-150"
-[[observations]]
-part = "main_bearing"
-condition = "worn"
-extent = "heavy"
-"""
 CLUSTER = """
 import json, sys
 from distributed import LocalCluster
@@ -70,7 +60,7 @@ def returns(tmp_path: Path) -> Path:
     folder = tmp_path / "returns"
     folder.mkdir()
     for claim in CLAIMS:
-        (folder / f"{claim}.toml").write_text(RECORD.format(claim=claim))
+        (folder / f"{claim}.toml").write_text(small_record(claim=claim))
     return folder
 
 
@@ -112,7 +102,7 @@ def test_a_scheduler_without_workers_is_told_how_to_get_some(no_workers: dict[st
 
 @pytest.mark.slow
 def test_an_address_where_nobody_answers_is_a_wrong_call(tmp_path: Path) -> None:
-    (tmp_path / "A.toml").write_text(RECORD.format(claim="A"))
+    (tmp_path / "A.toml").write_text(small_record(claim="A"))
     command = [sys.executable, "-m", "stripdown.cli", "batch", "A.toml", "--scheduler"]
     for address in ("nonsense:address", "ftp://127.0.0.1:1", "127.0.0.1:1"):
         done = subprocess.run([*command, address], cwd=tmp_path, capture_output=True, text=True)

@@ -7,18 +7,7 @@ import pytest
 
 from stripdown.cli import run
 from tests.cli.calling import Answer, Call
-
-RECORD = """
-format = 1
-claim = "{claim}"
-[unit]
-serial = "00123"
-model = "K4-150"
-[[observations]]
-part = "main_bearing"
-condition = "worn"
-extent = "heavy"
-"""
+from tests.small_record import small_record
 
 
 @pytest.fixture
@@ -40,7 +29,7 @@ def record(tmp_path: Path) -> Callable[[str], Path]:
 
     def written(claim: str) -> Path:
         path = tmp_path / f"{claim}.toml"
-        path.write_text(RECORD.format(claim=claim))
+        path.write_text(small_record(claim))
         return path
 
     return written

@@ -12,7 +12,7 @@ import pytest
 
 from stripdown.reasoning import decide
 from tests.cli.calling import ROOT, Call
-from tests.cli.conftest import RECORD
+from tests.small_record import small_record
 
 PAGES = {"teardown.ipynb", "page.html", "page.pdf", "result.json"}
 
@@ -120,7 +120,7 @@ def test_own_costs_reach_result_lines_or_it_is_said_that_they_do_not(
 ) -> None:
     """One return that can only be replaced, and one that could be rebuilt, whose line does not say enough."""
     record("A").write_text(
-        RECORD.format(claim="A") + '[[observations]]\npart = "rotor"\ncondition = "rubbed"\nextent = "heavy"\n'
+        small_record("A") + '[[observations]]\npart = "rotor"\ncondition = "rubbed"\nextent = "heavy"\n'
     )
     record("B")
     (tmp_path / "lines.jsonl").write_text(call("judge", "--json", "A.toml", "B.toml").out, encoding="utf-8")
@@ -151,7 +151,7 @@ def test_a_day_on_which_nothing_is_known_is_a_wrong_call(
     call: Call, record: Callable[[str], Path], tmp_path: Path, option: str, day: str, says: str
 ) -> None:
     for claim, failed in (("A", "2021-05-01"), ("B", "2022-05-01")):
-        record(claim).write_text(RECORD.format(claim=claim) + f"[history]\nfailed = {failed}\n")
+        record(claim).write_text(small_record(claim) + f"[history]\nfailed = {failed}\n")
     answer = call("fleet", "A.toml", "B.toml", option, day)
     assert (answer.code, answer.err.count("\n")) == (2, 1)
     assert says in answer.err
