@@ -30,8 +30,18 @@ from stripdown.batch.run import Batch, Tally
 from stripdown.batch.settings import Settings
 from stripdown.batch.work import Item, Outcome
 from stripdown.record import Record, read_all
-from tests.small_record import small_record
 
+RECORD = """
+format = 1
+claim = "M{number:05d}"
+[unit]
+serial = "00{number}"
+model = "K4-150"
+[[observations]]
+part = "main_bearing"
+condition = "worn"
+extent = "heavy"
+"""
 MB = 1 << 20
 
 
@@ -92,7 +102,7 @@ def parent(records: int, workers: int) -> None:
 def _write(returns: Path, records: int) -> None:
     returns.mkdir()
     for number in range(records):
-        (returns / f"{number:05d}.toml").write_text(small_record(f"M{number:05d}", f"00{number}"))
+        (returns / f"{number:05d}.toml").write_text(RECORD.format(number=number))
 
 
 def _told(pid: int, done: int, seconds: float) -> float:
