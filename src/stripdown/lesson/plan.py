@@ -15,7 +15,7 @@ from stripdown.lesson.why import why
 from stripdown.lesson.wrong import tempted
 from stripdown.limits import Sheets
 from stripdown.reasoning.checks import gains, open_checks
-from stripdown.reasoning.decide import Costs, Looked, direct_cost
+from stripdown.reasoning.decide import Costs, direct_cost
 from stripdown.reasoning.explain import DECIBANS, Headline
 from stripdown.reasoning.infer import everything
 from stripdown.reasoning.model import Evidence, Finding, Share
@@ -27,6 +27,8 @@ ALIVE = 0.02
 """A mechanism counts in a shift where it has at least this before or after it."""
 WORTH_SAYING = 1.0
 """Shifts below this [deciban] are left out: a factor of 1.26 on the odds."""
+_SOUND = 0.95
+"""Share of a likelihood that a finding must have on "not there" to count as looked at and sound."""
 _HEADS, _SITE = "heads", "site"
 
 
@@ -165,7 +167,7 @@ class _Planner:
 
     @property
     def _looked(self) -> "_Seen":
-        return _Seen(self.known.evidence, self.knowledge)
+        return _Seen(self.known.evidence)
 
     def _next(self, so_far: Sequence[str]) -> tuple[NextLook | None, NextLook | None]:
         """(most information a minute, most minutes) among the looks that are still possible."""
@@ -217,14 +219,15 @@ class _Planner:
 class _Seen:
     """Which findings are there and which were looked at and are sound, as the outcome rules see them."""
 
-    def __init__(self, evidence: Evidence, knowledge: Knowledge) -> None:
-        self._looked = Looked(knowledge, evidence)
+    def __init__(self, evidence: Evidence) -> None:
+        self._evidence = evidence
 
     def is_there(self, finding: str) -> bool:
-        return finding in self._looked.bad
+        return finding in self._evidence.stated
 
     def is_sound(self, finding: str) -> bool:
-        return finding in self._looked.sound
+        told = self._evidence.likelihoods.get(finding)
+        return told is not None and not self.is_there(finding) and float(told[0]) >= _SOUND * float(told.sum())
 
 
 def _part_of(evidence: Evidence, findings: Sequence[str]) -> Evidence:
