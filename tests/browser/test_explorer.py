@@ -18,6 +18,7 @@ from tests.fleet.made import line
 
 from .accessible import violations
 from .conftest import Opened, new_page, workbooks
+from .fast_hands import at_once
 
 pytestmark = pytest.mark.browser
 VIEWS = {"projector": (1280, 800), "desktop": (1920, 1080), "tablet": (768, 1024)}
@@ -146,6 +147,25 @@ def test_a_comparison_counts_as_a_look_and_outlives_a_reload(desk: Desk, shot: A
     page.get_by_text("2 looks taken, each p corrected for all of them").wait_for()
     row = page.locator("tr", has_text="floodback: north against all others")
     assert [c.strip() for c in row.locator("td").all_text_contents()][2:4] == ["0.05", "0.099"]
+
+
+def test_a_press_right_after_a_choice_waits_for_it(desk: Desk) -> None:
+    page = desk.page
+    desk.ask()
+    desk.press("Compare")
+    desk.choose("Measure", "preventable failure")
+    page.locator("h3", has_text="Preventable failure, by site").wait_for()
+    into = page.get_by_label("Look into")
+    compare = page.locator("button", has_text="Compare and count the look")
+    at_once(page, (into, "north"), (into, "south"), (compare, None))
+    page.locator(".sd-latest", has_text="Preventable failure: ").wait_for()
+    assert page.locator("td", has_text="Preventable failure: ").all_text_contents() == [
+        "Preventable failure: south against all others"
+    ]
+    name, keep = page.get_by_label("Named"), page.locator("button", has_text="Keep").first
+    desk.choose("Keep only", "site")
+    at_once(page, (name, "south"), (name, "north"), (keep, None))
+    page.get_by_text("Among site north: 20 returns").wait_for()
 
 
 def test_life_and_incidence_and_what_is_saved(desk: Desk, shot: Any) -> None:

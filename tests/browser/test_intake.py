@@ -18,6 +18,7 @@ from stripdown.widgets.lab import Lab
 
 from .accessible import violations
 from .conftest import Opened, new_page, workbooks
+from .fast_hands import at_once
 
 pytestmark = pytest.mark.browser
 CAUTION = "button:has-text('It is so')"
@@ -196,7 +197,36 @@ def test_a_reading_is_judged_while_it_is_typed(bench: Bench, shot: Any) -> None:
     assert field.input_value() == "0,3"  # what is being typed is left alone
 
 
-def test_a_photo_is_attached(bench: Bench, tmp_path: Path) -> None:
+def test_what_is_pressed_right_after_an_entry_waits_for_it(bench: Bench) -> None:
+    """A browser keeps the second change of a field back until the first was heard; a press must not overtake it."""
+    page = bench.page
+    bench.turn_to("11  Valve plate")
+    bench.confirm()
+    bench.row("discharge valve broken").get_by_text("0 not looked at").wait_for()
+    cylinder = page.locator(".sd-cylinder")
+    at_once(
+        page,
+        (cylinder.get_by_text("cylinder 1", exact=True), None),
+        (cylinder.get_by_text("cylinder 3", exact=True), None),
+        (bench.row("discharge valve broken").get_by_text("3 heavy"), None),
+    )
+    record = bench.saved(lambda r: any(o.part == "discharge_valve" for o in r.observations))
+    assert [(o.cylinders, o.extent) for o in record.observations if o.part == "discharge_valve"] == [((3,), "heavy")]
+    note = page.get_by_label("Note")
+    at_once(
+        page,
+        (note, "bro"),
+        (note, "broken at the root"),
+        (bench.row("discharge valve bent, cyl. 3").get_by_text("2 slight"), None),
+    )
+    record = bench.saved(lambda r: any(o.finding == "discharge_valve.bent" for o in r.observations))
+    assert {o.finding: o.note for o in record.observations if o.part == "discharge_valve"} == {
+        "discharge_valve.broken": "broken at the root",
+        "discharge_valve.bent": None,
+    }
+
+
+def test_a_photo_is_attached(bench: Bench, tmp_path: Path, shot: Any) -> None:
     from PIL import Image
 
     picture = tmp_path / "a.png"
@@ -210,6 +240,13 @@ def test_a_photo_is_attached(bench: Bench, tmp_path: Path) -> None:
     record = bench.saved(lambda r: any(o.photos for o in r.observations))
     (name,) = (p for o in record.observations for p in o.photos)
     assert (bench.path.parent / name).read_bytes() == picture.read_bytes()
+    shot(bench.page, "kept")
+    bench.page.locator(".sd-more", has_text="1 photo").click()
+    bench.page.locator(".sd-beside").wait_for(state="detached")
+    bench.page.locator(".sd-more", has_text="1 photo").click()
+    bench.page.get_by_text(f"✕ photo {name}").click()
+    bench.saved(lambda r: not any(o.photos for o in r.observations))
+    bench.page.locator(".sd-more", has_text="1 photo").wait_for(state="detached")
 
 
 def test_only_the_parts_that_the_model_has(bench: Bench) -> None:
@@ -287,9 +324,15 @@ def test_whatever_is_touched_is_large_enough_for_gloves(bench: Bench, shot: Any)
 def test_a_person_confirms_at_the_end(bench: Bench) -> None:
     page = bench.page
     bench.turn_to("Look through and confirm")
-    page.get_by_label("Name of the person *").fill("analyst 2")
-    page.get_by_label("What failed first *").select_option(label="normal wear at high hours")
-    page.get_by_text("I confirm this finding").click()
+    name, first = page.get_by_label("Name of the person *"), page.get_by_label("What failed first *")
+    at_once(
+        page,
+        (name, "analyst"),
+        (name, "analyst 2"),
+        (first, "not known"),
+        (first, "normal wear at high hours"),
+        (page.get_by_text("I confirm this finding"), None),
+    )
     record = bench.saved(lambda r: bool(r.confirmed))
     assert (record.confirmed[0].by, record.confirmed[0].first) == ("analyst 2", "wear_out")
     page.locator(".sd-page", has_text="analyst 2: normal wear at high hours").wait_for()

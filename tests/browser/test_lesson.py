@@ -11,6 +11,7 @@ from stripdown.widgets.lab import Lab
 
 from .accessible import violations
 from .conftest import new_page, workbooks
+from .fast_hands import at_once
 
 pytestmark = pytest.mark.browser
 RECORD = demo() / "returns" / "tw-2025-016.toml"
@@ -81,9 +82,9 @@ def station(page: Any, guess: str) -> bool:
     """Guess where a guess is asked for, then go on; whether a wrong conclusion was taken back."""
     before = title(page).text_content()
     if button(page, "Commit").is_visible():
-        page.get_by_label("Came first").select_option(label=guess)
-        button(page, "Commit").click()
-        page.locator(".stripdown-lesson").get_by_text("How the odds moved").first.wait_for()
+        first, commit = page.get_by_label("Came first"), button(page, "Commit")
+        at_once(page, (first, "surge"), (first, guess), (commit, None))
+        page.locator("[role=status]", has_text=f"The class said: {guess}").wait_for()
     refuted = page.get_by_text("WRONG CONCLUSION").count() > 0
     page.locator(".stripdown-lesson button", has_text=re.compile("Go on|The answer")).click()
     page.wait_for_function("t => document.querySelector('.stripdown-lesson h2')?.textContent !== t", arg=before)

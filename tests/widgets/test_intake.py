@@ -12,7 +12,7 @@ from stripdown.record import RecordError, read, read_all
 from stripdown.resources import demo
 from stripdown.widgets import intake_words
 from stripdown.widgets.intake import GENERAL, Intake
-from stripdown.widgets.intake_draft import Slot, typed
+from stripdown.widgets.intake_draft import Key, Slot, typed
 from stripdown.widgets.intake_plan import Group, Question
 from stripdown.widgets.intake_view import workbook
 
@@ -43,6 +43,12 @@ def question(intake: Intake, finding: str) -> Question:
     part, _, condition = finding.partition(".")
     step = intake.place.step
     return next(q for q in intake.questions(step) if (q.part, q.condition) == (part, condition))
+
+
+def key(intake: Intake, question: Question) -> Key:
+    found = intake.key(question)
+    assert found is not None
+    return found
 
 
 def group(intake: Intake, quantity: str) -> Group:
@@ -136,7 +142,7 @@ def test_not_looked_at_leaves_the_record_silent_and_a_note_comes_back(intake: In
     opened(intake, "oil_drain")
     oil = question(intake, "oil.metal_debris")
     intake.answer(oil, "slight")
-    intake.detail(oil, "note", "bright, sticks to the magnet")
+    intake.detail(key(intake, oil), "note", "bright, sticks to the magnet")
     intake.answer(oil, None)
     assert read(intake.path).observations == ()
     intake.answer(oil, "heavy")
@@ -215,17 +221,19 @@ def test_readings_of_a_record_that_the_plan_does_not_ask_for_are_there_too(tmp_p
 def test_a_photo_lies_beside_the_record(intake: Intake) -> None:
     opened(intake, "oil_drain")
     oil = question(intake, "oil.sludge")
-    intake.photo(oil, PNG)
+    intake.photo(("oil", "sludge", None), PNG)
     assert intake.refused == "answer first, then add the photo"
     intake.answer(oil, "heavy")
-    intake.photo(oil, PNG)
-    intake.photo(oil, PNG)
+    for _ in range(2):
+        intake.photo(key(intake, oil), PNG)
     record = read(intake.path)
     assert record.observations[0].photos == ("photos/NB-1-oil-sludge-1.png", "photos/NB-1-oil-sludge-2.png")
     assert record.notices == ()
-    intake.photo(oil, b"<svg onload=alert(1)>")
+    intake.photo(key(intake, oil), b"<svg onload=alert(1)>")
     assert intake.refused is not None
-    assert len(list((intake.path.parent / "photos").iterdir())) == 2
+    intake.forget_photo(key(intake, oil), "photos/NB-1-oil-sludge-1.png")
+    assert read(intake.path).observations[0].photos == ("photos/NB-1-oil-sludge-2.png",)
+    assert len(list((intake.path.parent / "photos").iterdir())) == 2  # no picture is ever thrown away
 
 
 def test_it_is_taken_up_where_it_stood(intake: Intake) -> None:
@@ -405,8 +413,8 @@ def test_findings_that_do_not_go_together_are_named_with_their_steps(tmp_path: P
     assert [f for f, _ in intake.clashes] == list(intake.case.finding.conflict.findings)
     said = intake_words.live(intake)
     assert "Look at them again before anything is decided" in said
-    # rod caps are reached with the bottom cover off: common practice, no source
-    assert "<b>Connecting rod broken: heavy</b>, at step 15, Bottom cover off" in said
+    # rod caps and their bearings are reached with the bottom cover off: common practice, no source
+    assert "<b>Rod bearings worn progressive: heavy</b>, at step 15, Bottom cover off" in said
     assert "None" not in said
 
 

@@ -66,7 +66,9 @@ class Clicks(RuleBasedStateMachine):
         self.answers.pop((question.part, question.condition, cylinder), None)
         if answer is not None:
             self.answers[question.part, question.condition, cylinder] = answer
-            self.intake.detail(question, "note", data.draw(TYPED))
+            key = self.intake.key(question)
+            assert key is not None
+            self.intake.detail(key, "note", data.draw(TYPED))
 
     @rule(data=st.data(), text=TYPED)
     def measure(self, data: st.DataObject, text: str) -> None:

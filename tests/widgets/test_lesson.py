@@ -54,21 +54,6 @@ def test_a_guess_stands() -> None:
     assert room.guesses[1].candidate == "surge"
 
 
-def test_what_was_chosen_before_the_commit_counts_though_it_is_heard_after() -> None:
-    room = ClassRoom(LESSON)
-    room.meant("surge", 0.3)
-    assert not room.guesses, "nothing is committed yet"
-    room.guess("surge", 0.3)
-    room.meant("surge", 0.7)
-    assert room.guesses[1].confidence == 0.7
-    room.meant("nonsense", 0.7)
-    assert room.guesses[1].candidate == "surge"
-    room.forward()
-    room.back()
-    room.meant("liquid_slug", 0.99)
-    assert room.guesses[1].candidate == "surge"
-
-
 def test_score_of_the_right_and_the_wrong() -> None:
     right = _through(LESSON, "liquid_slug", 0.8).scores()
     assert {s.points for s in right} == {points(0.8, right=True)}

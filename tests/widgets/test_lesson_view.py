@@ -30,17 +30,6 @@ def test_commit_without_a_choice_says_what_is_missing(view: LessonView) -> None:
     assert "How the odds moved" not in view.page.value
 
 
-def test_a_choice_that_arrives_behind_its_commit_is_the_one_that_counts(view: LessonView) -> None:
-    view.candidate.value, view.sure.value = "liquid_slug", 60
-    view.commit.click()
-    view.sure.value = 70
-    assert "The class said: liquid slug, sure 70." in view.told.value
-    view.go_on.click()
-    view.sure.value = 90
-    view.go_back.click()
-    assert "sure 70." in view.told.value
-
-
 def test_a_whole_lesson_by_its_buttons(view: LessonView) -> None:
     clicks = 0
     while view.room.stage != "answer":

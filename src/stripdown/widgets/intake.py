@@ -18,7 +18,7 @@ from stripdown.record import Columns, Fault
 from stripdown.record.model import Unit
 from stripdown.widgets import intake_draft as draft
 from stripdown.widgets import intake_photo, intake_plan
-from stripdown.widgets.intake_draft import Content, Slot
+from stripdown.widgets.intake_draft import Content, Key, Slot
 from stripdown.widgets.intake_file import UNIT, Place, RecordFile, take_up
 from stripdown.widgets.intake_plan import Group, Question
 from stripdown.widgets.intake_so_far import SoFar, look, next_checks
@@ -59,7 +59,7 @@ class Intake:
         self.refused: str | None = None
         self.unsaved: str | None = None
         self._file = file
-        self._aside: dict[tuple[str, str, int | None], dict[str, Any]] = {}
+        self._aside: dict[Key, dict[str, Any]] = {}
         self._next_checks: tuple[Check, ...] | None = None  # worked out where it is asked for
         self._set(content, self._possible(place))
 
@@ -130,19 +130,18 @@ class Intake:
             extent = answer if answer in (None, "unreadable") else "heavy"
         self._become(draft.answered(content, question.part, condition, cylinder, {**beside, "extent": extent}))
 
-    def detail(self, question: Question, name: str, text: str) -> None:
+    def detail(self, key: Key, name: str, text: str) -> None:
         """`where` or `note` beside an answer."""
-        entry = self.entry(question)
-        if entry is None or not self._may(question.part):
+        if draft.observation(self.content, *key) is None or not self._may(key[0]):
             self.refused = "answer first, then write beside it"
             return
         value = draft.typed(text, "observations", name)
-        self._become(draft.answered(self.content, *self._key(entry, question), {name: value}))
+        self._become(draft.answered(self.content, *key, {name: value}))
 
-    def photo(self, question: Question, data: bytes) -> None:
+    def photo(self, key: Key, data: bytes) -> None:
         """Put a picture beside the record and name it at an answer."""
-        entry = self.entry(question)
-        if entry is None or not self._may(question.part):
+        entry = draft.observation(self.content, *key)
+        if entry is None or not self._may(key[0]):
             self.refused = "answer first, then add the photo"
             return
         stem = f"{self._file.path.stem}-{entry['part']}-{entry['condition']}"
@@ -151,13 +150,15 @@ class Intake:
         except (OSError, ValueError) as wrong:
             self.refused = f"no photo kept: {getattr(wrong, 'strerror', None) or wrong}"
             return
-        self._name_photos(entry, question, [*intake_photo.names(entry), name])
+        photos = [*intake_photo.names(entry), name]
+        self._become(draft.answered(self.content, *key, {"photo": photos}))
 
-    def forget_photo(self, question: Question, name: str) -> None:
+    def forget_photo(self, key: Key, name: str) -> None:
         """Take a picture's name out of an answer; the file stays."""
-        entry = self.entry(question)
-        if entry is not None:
-            self._name_photos(entry, question, [n for n in intake_photo.names(entry) if n != name])
+        entry = draft.observation(self.content, *key)
+        if entry is not None and self._may(key[0]):
+            photos = [n for n in intake_photo.names(entry) if n != name]
+            self._become(draft.answered(self.content, *key, {"photo": photos}))
 
     def reading(self, group: Group, slot: Slot, text: str) -> None:
         """A number, "open" or "short" as typed; '' takes the reading out."""
@@ -263,6 +264,11 @@ class Intake:
         found = (draft.observation(self.content, question.part, c, cylinder) for c in conditions)
         return next((e for e in found if e is not None), None)
 
+    def key(self, question: Question) -> Key | None:
+        """What names the observation behind an answer, whatever is looked at later."""
+        entry = self.entry(question)
+        return None if entry is None else (entry["part"], entry["condition"], self._cylinder_of(question))
+
     def common_of(self, group: Group, name: str) -> str:
         """What stands for all readings of a group; '' where they differ."""
         held = [
@@ -364,12 +370,6 @@ class Intake:
     def _cylinder_of(self, question: Question) -> int | None:
         cylinder = self.place.cylinder
         return cylinder if question.by_cylinder and (cylinder or 0) <= self.cylinders else None
-
-    def _key(self, entry: draft.Entry, question: Question) -> tuple[str, str, int | None]:
-        return entry["part"], entry["condition"], self._cylinder_of(question)
-
-    def _name_photos(self, entry: draft.Entry, question: Question, names: list[Any]) -> None:
-        self._become(draft.answered(self.content, *self._key(entry, question), {"photo": names}))
 
     def _common_fields(self, group: Group) -> dict[str, Any]:
         fields: dict[str, Any] = {}

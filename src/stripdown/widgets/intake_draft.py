@@ -19,6 +19,8 @@ Entry = dict[str, Any]
 
 _THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+")
 _WITH_UNIT = re.compile(r"\s*([+-]?[\d.,]+)\s*([^\d\s].*)?")
+Key = tuple[str, str, int | None]
+"""Which observation: part, condition, cylinder (None = without a number)."""
 OF_LISTS = ("readings", "observations", "statements", "confirmed")
 DETAILS = ("where", "note")
 

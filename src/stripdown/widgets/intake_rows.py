@@ -1,7 +1,6 @@
 """The questions of one step as rows of large buttons, and what may be written beside an answer."""
 
-from collections.abc import Callable
-from html import escape
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import ipywidgets as w
@@ -9,6 +8,7 @@ import ipywidgets as w
 from stripdown.vocabulary import label
 from stripdown.widgets import intake_plan, intake_words
 from stripdown.widgets.intake import Intake
+from stripdown.widgets.intake_draft import Key, observation
 from stripdown.widgets.intake_photo import names
 from stripdown.widgets.intake_plan import LACKING, PRESENT, Question
 
@@ -16,6 +16,7 @@ _GRADED = {"none": "1 sound", "slight": "2 slight", "heavy": "3 heavy", "unreada
 _PRESENT = {"none": "1 no", "heavy": "3 yes", "unreadable": "4 can't tell"}
 _NOT_LOOKED = "0 not looked at"
 _ALL = "whole machine"
+_LEAVE_OUT = "✕ photo "
 _NOTHING, _NO_CYLINDER = "", 0  # None would leave no button pressed
 
 
@@ -32,17 +33,18 @@ class Rows:
             "style": w.ToggleButtonsStyle(description_width="17em"),
         }
         self._toggles = [self._toggle(q) for q in questions]
+        self._more: list[Any] = [None] * len(questions)
         self._rows = [w.VBox([t], layout=self._how["layout"]) for t in self._toggles]
         for row in self._rows:
             row.add_class("sd-row")
-        self._beside = Beside(intake, changed)
-        self._shown: int | None = None
+        self._besides: dict[Key, Beside] = {}
+        self._open: Key | None = None
         self._cylinder = self._cylinders()
         self.box = w.VBox([*self._cylinder, *self._rows, *self._lacking()])
         self.refresh()
 
     def refresh(self) -> None:
-        """Show the answers that stand."""
+        """Show the answers that stand, and what stands beside the one that is open."""
         self._quiet = True
         for toggle, question in zip(self._toggles, self.questions, strict=True):
             toggle.value = self.intake.answer_of(question) or _NOTHING
@@ -50,8 +52,36 @@ class Rows:
         for chooser in self._cylinder:
             chooser.value = self.intake.place.cylinder or _NO_CYLINDER
         self._quiet = False
-        self._show_beside(self._shown)
-        self._beside.refresh()
+        for index, row in enumerate(self._rows):
+            wanted = tuple(self._parts(index))
+            if tuple(row.children) != wanted:
+                row.children = wanted
+
+    def _parts(self, index: int) -> Iterator[Any]:
+        """The buttons of a question; once it is answered, what opens the fields beside it; and those, where open."""
+        yield self._toggles[index]
+        key = self.intake.key(self.questions[index])
+        if key is None:
+            return
+        more = self._more[index] = self._more[index] or self._opener(index)
+        more.description = intake_words.beside(self.intake.content, key, opened=key == self._open)
+        yield more
+        if key == self._open:
+            beside = self._besides.setdefault(key, Beside(self.intake, key, self._changed))
+            beside.refresh()
+            yield beside.box
+
+    def _opener(self, index: int) -> Any:
+        button = w.Button(layout=self._how["layout"])
+        button.add_class("sd-more")
+
+        def pressed(_: object) -> None:
+            key = self.intake.key(self.questions[index])
+            self._open = None if key == self._open else key
+            self.refresh()
+
+        button.on_click(pressed)
+        return button
 
     def _words(self, question: Question) -> str:
         words = label(f"{question.part}.{question.condition}" if question.condition else question.part)
@@ -77,16 +107,8 @@ class Rows:
         if self._quiet:
             return
         self.intake.answer(question, answer)
-        self._shown = None if answer in (None, "none") else self.questions.index(question)
+        self._open = None if answer in (None, "none") else self.intake.key(question)
         self._changed()
-
-    def _show_beside(self, index: int | None) -> None:
-        """The fields for note and photo stand below the row that was answered last."""
-        for i, row in enumerate(self._rows):
-            wanted = (self._toggles[i], self._beside.box) if i == index else (self._toggles[i],)
-            if tuple(row.children) != wanted:
-                row.children = wanted
-        self._beside.question = None if index is None else self.questions[index]
 
     def _cylinders(self) -> list[Any]:
         if not any(q.by_cylinder for q in self.questions):
@@ -126,44 +148,56 @@ class Rows:
 
 
 class Beside:
-    """Where, note and photo of the answer given last."""
+    """Where, note and photos of one answer, whatever is answered after it."""
 
-    def __init__(self, intake: Intake, changed: Callable[[], None]) -> None:
+    def __init__(self, intake: Intake, key: Key, changed: Callable[[], None]) -> None:
         self.intake = intake
-        self.question: Question | None = None
+        self.key = key
         self._changed = changed
         self._quiet = False
         style, wide = {"description_width": "5em"}, w.Layout(width="auto")
         self._where = w.Text(description="Where", placeholder="bank 1, pump side …", style=style, layout=wide)
         self._note = w.Textarea(description="Note", rows=2, style=style, layout=wide)
         self._photo = w.FileUpload(description="Add photo", accept="image/*", multiple=True)
-        self._named = w.HTML()
+        self._photos = w.VBox()
         for name, widget in (("where", self._where), ("note", self._note)):
             widget.observe(lambda change, name=name: self._typed(name, change["new"]), "value")
         self._photo.observe(self._uploaded, "value")
-        self.box = w.VBox([self._where, self._note, self._photo, self._named])
+        self.box = w.VBox([self._where, self._note, self._photo, self._photos])
         self.box.add_class("sd-beside")
 
     def refresh(self) -> None:
         """Show what stands beside the answer."""
-        entry = self.intake.entry(self.question) if self.question else None
+        entry = observation(self.intake.content, *self.key) or {}
         self._quiet = True
         for name, widget in (("where", self._where), ("note", self._note)):
-            said = str((entry or {}).get(name, ""))
+            said = str(entry.get(name, ""))
             if widget.value.strip() != said.strip():
                 widget.value = said
         self._quiet = False
-        self._named.value = "".join(f"<div>photo: {escape(str(n))}</div>" for n in names(entry or {}))
+        photos = [str(n) for n in names(entry)]
+        if photos != [p.description.removeprefix(_LEAVE_OUT) for p in self._photos.children]:
+            self._photos.children = [self._named(n) for n in photos]
+
+    def _named(self, name: str) -> Any:
+        button = w.Button(description=f"{_LEAVE_OUT}{name}", layout=w.Layout(width="auto"))
+
+        def pressed(_: object) -> None:
+            self.intake.forget_photo(self.key, name)
+            self._changed()
+
+        button.on_click(pressed)
+        return button
 
     def _typed(self, name: str, text: str) -> None:
-        if not self._quiet and self.question is not None:
-            self.intake.detail(self.question, name, text)
+        if not self._quiet:
+            self.intake.detail(self.key, name, text)
             self._changed()
 
     def _uploaded(self, change: dict[str, Any]) -> None:
-        if self.question is None or not change["new"]:
+        if not change["new"]:
             return
         for upload in change["new"]:
-            self.intake.photo(self.question, bytes(upload["content"]))
+            self.intake.photo(self.key, bytes(upload["content"]))
         self._photo.value = ()
         self._changed()

@@ -11,6 +11,7 @@ from stripdown.record import Fault
 from stripdown.vocabulary import label
 from stripdown.widgets import intake_draft as draft
 from stripdown.widgets.intake import GENERAL, Intake
+from stripdown.widgets.intake_photo import names
 from stripdown.widgets.intake_way import Stand
 
 _MOST = 3
@@ -180,6 +181,15 @@ def others(said: Sequence[tuple[int | None, str]], cylinder: int | None) -> str:
         for c, e in said
         if c != cylinder
     )
+
+
+def beside(content: draft.Content, key: draft.Key, *, opened: bool) -> str:
+    """What opens the fields beside an answer, and what stands in them: '▷ Note, place, photo: noted, 2 photos'."""
+    entry = draft.observation(content, *key) or {}
+    photos = len(names(entry))
+    held = ["noted"] if any(entry.get(k) for k in draft.DETAILS) else []
+    held += [f"{photos} photo{'s' if photos > 1 else ''}"] if photos else []
+    return ("▼" if opened else "▷") + " Note, place, photo" + (f": {', '.join(held)}" if held else "")
 
 
 def progress(stands: Sequence[Stand]) -> str:

@@ -17,7 +17,6 @@ class ClassRoom:
         self.guesses: dict[int, Guess] = {}
         self.refused: str | None = None
         self._reached = 1
-        self._committing = False
         self.showing = 1
         """Number of the station on show; one more than there are = the answer."""
 
@@ -41,7 +40,7 @@ class ClassRoom:
 
     def guess(self, candidate: str, confidence: float) -> None:
         """Commit the class at this station, once: no guess is changed after the odds are open."""
-        self.refused, self._committing = None, False
+        self.refused = None
         if self.stage != "guess":
             self.refused = "the guess of this station stands"
         elif candidate not in candidates():
@@ -50,17 +49,10 @@ class ClassRoom:
             self.refused = f"how sure: from {100 * LEAST:.0f} to {100 * MOST:.0f}"
         else:
             self.guesses[self.showing] = Guess(candidate, confidence)
-            self._committing = True
-
-    def meant(self, candidate: str, confidence: float) -> None:
-        """What the class had chosen when it committed, where that is heard after the commit itself: a browser holds a
-        choice back while an earlier one is on its way. Once anything else was done, the guess stands."""
-        if self._committing and candidate in candidates() and LEAST <= confidence <= MOST:
-            self.guesses[self.showing] = Guess(candidate, confidence)
 
     def forward(self) -> None:
         """The next station, or the answer after the last."""
-        self.refused, self._committing = None, False
+        self.refused = None
         if self.stage == "guess":
             self.refused = "commit the guess first, then look on"
         elif self.showing < self.last:
@@ -69,7 +61,7 @@ class ClassRoom:
 
     def back(self) -> None:
         """Look at the station before once more."""
-        self.refused, self._committing = None, False
+        self.refused = None
         if self.showing > 1:
             self.showing -= 1
 

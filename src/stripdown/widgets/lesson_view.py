@@ -33,13 +33,11 @@ class LessonView:
         self.go_on = w.Button(description="Go on", button_style="primary", layout=_WIDE)
         self.go_back = w.Button(description="Look back", layout=_WIDE)
         self.commit.on_click(self._committed)
-        for chosen in (self.candidate, self.sure):
-            chosen.observe(self._heard_late, "value")
         self.go_on.on_click(self._went_on)
         self.go_back.on_click(self._went_back)
         self.asking = w.HBox([self.candidate, self.sure, self.commit], layout=w.Layout(flex_flow="row wrap"))
         moving = w.HBox([self.go_back, self.go_on], layout=w.Layout(flex_flow="row wrap"))
-        self.widget = w.VBox([self.page, self.told, self.asking, moving])
+        self.widget = w.VBox([self.page, self.told, self.asking, moving, browser.heard()])
         self.widget.add_class("stripdown-lesson")
         self.widget.add_class("stripdown-workbook")
         self._draw()
@@ -47,11 +45,6 @@ class LessonView:
     def _committed(self, _: Any) -> None:
         self.room.guess(self.candidate.value, self.sure.value / 100)
         self._draw()
-
-    def _heard_late(self, _: Any) -> None:
-        if self.room.stage == "odds":
-            self.room.meant(self.candidate.value, self.sure.value / 100)
-            self._draw()
 
     def _went_on(self, _: Any) -> None:
         self.room.forward()

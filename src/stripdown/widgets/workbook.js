@@ -1,5 +1,5 @@
 // What all workbooks share: a page that is turned to is shown from its top, keys pressed are no commands to the notebook,
-// and where the program behind the page has stopped, the page says so, takes no entry that would be lost, and offers
+// a press counts after all that was entered before it, and where the program behind the page has stopped, the page says so, takes no entry that would be lost, and offers
 // the way back.
 (() => {
   if (window.stripdownWorkbook) return;
@@ -31,6 +31,52 @@
       `taken in until it runs again${app() ? '.' : ': menu Run, Run All Cells.'}`;
     again.hidden = !app();
   };
+
+  // A field keeps a second entry back until the program has heard the first, and a press would overtake it: after an
+  // entry, a press waits until the program answers a hidden button, by when it has heard everything before.
+  let entered = false;
+  let passing = false;
+  let waiting = 0;
+  let presses = Promise.resolve();
+
+  const heard = async (root) => {
+    const asked = root.querySelector('.sd-heard');
+    const before = asked?.textContent;
+    asked?.click();
+    while (asked?.isConnected && !root.inert && asked.textContent === before) await new Promise((go) => setTimeout(go, 4));
+  };
+
+  const pass = async (root, row, button, words) => {
+    if (entered) {
+      entered = false;
+      await heard(root);
+    }
+    passing = true;
+    // a row makes its buttons anew when it is told anything; a button that now says something else is not what was meant
+    const there = row?.querySelectorAll('button') ?? [button];
+    if (!root.inert) [...there].find((b) => b.isConnected && b.textContent === words)?.click();
+    passing = false;
+    waiting -= 1;
+  };
+
+  window.addEventListener('click', (event) => {
+    const button = event.target.closest?.('.stripdown-workbook button:not(.sd-heard, .widget-upload)');
+    if (!button) return;
+    const row = button.closest('.widget-toggle-buttons'); // one field
+    if (passing || (!entered && !waiting)) {
+      entered ||= Boolean(row);
+      return;
+    }
+    const root = button.closest('.stripdown-workbook');
+    const words = button.textContent;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    waiting += 1;
+    presses = presses.then(() => pass(root, row, button, words));
+  }, true);
+  for (const kind of ['input', 'change']) {
+    window.addEventListener(kind, (event) => { entered ||= Boolean(event.target.closest?.('.stripdown-workbook')); }, true);
+  }
 
   // on whatever has the focus: the notebook's own keys are matched there before its parents are asked
   const suppress = (event) => event.target.setAttribute('data-lm-suppress-shortcuts', 'true');
