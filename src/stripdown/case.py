@@ -11,7 +11,7 @@ from stripdown.knowledge import Knowledge
 from stripdown.limits import Sheets
 from stripdown.limits.model import Judged
 from stripdown.reasoning.decide import Costs, default_costs
-from stripdown.reasoning.model import Evidence, Finding
+from stripdown.reasoning.model import Evidence, Finding, Share
 from stripdown.reasoning.reason import Reasoner
 from stripdown.record.fault import Fault
 from stripdown.record.model import Observation, Record, stated
@@ -38,9 +38,9 @@ class Case:
             "status": f.status,
             "unit": self.record.unit_json(),
             "history": self.record.history_json(),
-            "first": [stated(s) for s in f.first],
-            "mechanisms": [stated(s) for s in f.mechanisms],
-            "causes": [stated(s) for s in f.causes],
+            "first": _shares(f.first),
+            "mechanisms": _shares(f.mechanisms),
+            "causes": _shares(f.causes),
             "outcome": {
                 "id": f.outcome.id,
                 "expected_cost": f.outcome.expected_cost,
@@ -49,7 +49,7 @@ class Case:
                 "why": list(f.outcome.why),
                 "break_even": f.outcome.break_even,
             },
-            "liability": [{"id": s.id, "probability": s.probability} for s in f.liability],
+            "liability": _shares(f.liability),
             "avoidable": {"return": f.avoidable_return, "failure": f.avoidable_failure},
             "readings": [r.as_json() for r in self.readings],
             "notices": [n.as_json() for n in self.notices],
@@ -82,6 +82,10 @@ class Case:
             "corrections": [{"cause": c.cause, "text": c.text} for c in f.corrections],
             "cautions": list(f.cautions),
         }
+
+
+def _shares(shares: Sequence[Share]) -> list[dict[str, Any]]:
+    return [{"id": s.id, "probability": s.probability} for s in shares]
 
 
 def _examined(record: Record) -> dict[str, object]:

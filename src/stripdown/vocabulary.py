@@ -20,6 +20,7 @@ def parts() -> dict[str, tuple[str, ...]]:
     return {part: (*conditions, *_COMMON_CONDITIONS) for part, conditions in _table("parts").items()}
 
 
+@lru_cache(maxsize=4096)
 def presence_only(part: str, condition: str) -> bool:
     """Whether this condition is there or not, so that a record may leave `extent` out."""
     patterns = _table("presence")["conditions"]

@@ -22,9 +22,11 @@ _MONEY = ("expected_cost", "saving")
 
 def _rounded(value: Any) -> Any:
     """Twelve significant digits: the last ones of a float differ from processor to processor."""
+    if isinstance(value, str):
+        return value
     if isinstance(value, float):
         return float(f"{value:.12g}")
-    if isinstance(value, Mapping):
+    if isinstance(value, dict):
         return {k: round(v, 2) if k in _MONEY and isinstance(v, float) else _rounded(v) for k, v in value.items()}
     if isinstance(value, list | tuple):
         return [_rounded(inner) for inner in value]

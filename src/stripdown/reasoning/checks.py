@@ -157,22 +157,26 @@ def next_checks_of(
     possible = [open_checks(knowledge, e) for e in evidences]
     told = tell(posterior, sorted({f for p in possible for f in p}))
     plans = [_Plan(knowledge, costs, e, posterior, j, told, possible[j]) for j, e in enumerate(evidences)]
+    parts: dict[tuple[int, ...], Posterior] = {}
     for state in sorted({s for plan in plans for s in plan.hidden}):
-        _learn_hidden(posterior, state, [(j, plan) for j, plan in enumerate(plans) if state in plan.hidden])
+        those = tuple(j for j, plan in enumerate(plans) if state in plan.hidden)
+        part = parts.setdefault(those, posterior.only(those))
+        _learn_hidden(part, state, [plans[j] for j in those])
     for outcome in sorted({o for plan in plans for o in plan.bundles}):
-        _learn_bundle(posterior, outcome, [(j, plan) for j, plan in enumerate(plans) if outcome in plan.bundles])
+        those = tuple(j for j, plan in enumerate(plans) if outcome in plan.bundles)
+        part = parts.setdefault(those, posterior.only(those))
+        _learn_bundle(part, outcome, [plans[j] for j in those])
     return [plan.result() for plan in plans]
 
 
-def _learn_hidden(posterior: Posterior, state: str, those: Sequence[tuple[int, "_Plan"]]) -> None:
-    """Tell some plans of the batch how often each level of their checks comes with a hidden state."""
-    batch = posterior.only([j for j, _ in those])
-    then = batch.also([((posterior.network.index[state],), np.array([[0.0], [1.0]]))])
-    share = np.exp(then.log_evidence - batch.log_evidence)
-    findings = sorted({c.finding for _, plan in those for c in plan.considered})
+def _learn_hidden(posterior: Posterior, state: str, plans: Sequence["_Plan"]) -> None:
+    """Tell the plan of each record of a batch how often each level of its checks comes with a hidden state."""
+    then = posterior.also([((posterior.network.index[state],), np.array([[0.0], [1.0]]))])
+    share = np.exp(then.log_evidence - posterior.log_evidence)
+    findings = sorted({c.finding for plan in plans for c in plan.considered})
     with_state = share * _levels(then, findings)
     place = {f: i for i, f in enumerate(findings)}
-    for k, (_, plan) in enumerate(those):
+    for k, plan in enumerate(plans):
         plan.risks[state] = with_state[[place[c.finding] for c in plan.considered], :, k]
 
 
@@ -187,16 +191,16 @@ def _levels(posterior: Posterior, findings: Sequence[str]) -> Vector:
     return out
 
 
-def _learn_bundle(posterior: Posterior, outcome: str, those: Sequence[tuple[int, "_Plan"]]) -> None:
-    """Tell some plans of the batch what it is expected to cost to look first at all that an outcome waits for."""
-    batch = posterior.only([j for j, _ in those])
+def _learn_bundle(posterior: Posterior, outcome: str, plans: Sequence["_Plan"]) -> None:
+    """Tell the plan of each record of a batch what it is expected to cost to look first at all that an outcome waits
+    for."""
     sound = [
         Asked(a.network, {f: _first_level(a.network, f) for f in plan.bundles[outcome]})
-        for a, (_, plan) in zip(batch.asked, those, strict=True)
+        for a, plan in zip(posterior.asked, plans, strict=True)
     ]
-    then = batch.also(whole(posterior.network.knowledge).pieces(sound))
-    share = np.exp(then.log_evidence - batch.log_evidence)
-    for k, (_, plan) in enumerate(those):
+    then = posterior.also(whole(posterior.network.knowledge).pieces(sound))
+    share = np.exp(then.log_evidence - posterior.log_evidence)
+    for k, plan in enumerate(plans):
         plan.learn_bundle(outcome, float(share[k]), then.entry(k))
 
 

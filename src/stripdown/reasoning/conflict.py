@@ -127,7 +127,7 @@ def _rest(batch: Posterior, finding: str) -> Vector:
 def _given_rest(posterior: Posterior, finding: str) -> Vector:
     """P(level | the rest of the record) for one record."""
     leaf = leaf_of(posterior.network, finding)
-    rest = posterior.once(("rest", finding), lambda batch: _rest(batch, finding))
+    rest = np.ascontiguousarray(posterior.once(("rest", finding), lambda batch: _rest(batch, finding)))
     axes = tuple(i for i, v in enumerate(whole(posterior.network.knowledge).scopes[finding]) if v not in leaf.scope)
     levels = (leaf.table * rest.sum(axis=axes)).reshape(len(leaf.table), -1).sum(axis=1)
     return np.asarray(levels / levels.sum())

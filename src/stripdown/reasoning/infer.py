@@ -115,6 +115,7 @@ class Posterior:
         self.seen = seen
         self._beliefs = beliefs
         self._part_of = part_of
+        self._alone: Beliefs | None = None
         self._made: dict[Hashable, Vector] = {}
 
     def once(self, what: Hashable, make: Callable[["Posterior"], Vector]) -> Vector:
@@ -197,8 +198,10 @@ class Posterior:
     def _own(self) -> Beliefs:
         if self._part_of is None:
             return self._beliefs
-        batch, entries = self._part_of
-        return batch._own().only(entries)
+        if self._alone is None:
+            batch, entries = self._part_of
+            self._alone = batch._own().only(entries)
+        return self._alone
 
 
 def _with_first(batch: Posterior) -> Vector:
