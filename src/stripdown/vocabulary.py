@@ -1,7 +1,7 @@
 """The ids that records and results use, with their meaning in words: `vocabulary.toml`, read once."""
 
 import tomllib
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
