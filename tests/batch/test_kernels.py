@@ -1,6 +1,7 @@
 """Forked kernels show what stock kernels show, carry nothing over and leave nothing behind."""
 
 import json
+import os
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 from stripdown import resources
 from stripdown.batch import kernels, notebook
 from stripdown.batch.error import NotebookError
+from stripdown.batch.keeper import Keeper, Nursery
 from stripdown.batch.settings import FORKS, KernelName
 
 Run = Callable[..., list[Any]]
@@ -147,13 +149,27 @@ class TestForked:
             for of_stock, of_fast in zip(shown["stock"], shown["fast"], strict=True):
                 assert of_fast == of_stock
 
-    def test_a_nursery_that_was_killed_costs_the_running_notebook_only(self, run: Run) -> None:
+    def test_a_keeper_that_was_killed_costs_the_running_notebook_only(self, run: Run) -> None:
         run("fast", "1")
-        killed = kernels.nursery()._process.pid
+        killed = kernels.keeper().pid
         with pytest.raises(Exception, match=r"[Kk]ernel"):  # whatever the client makes of a kernel that died
             run("fast", f"import os, time\nos.kill({killed}, 9)\ntime.sleep(60)")
         assert printed(run("fast", "print(1)")) == "1\n"
-        assert kernels.nursery()._process.pid != killed
+        assert kernels.keeper().pid != killed
+
+    def test_a_nursery_that_was_killed_costs_nothing(self, run: Run) -> None:
+        """A worker whose keeper lives goes on with it; one that has none starts a nursery of its own."""
+        with Nursery({}) as nursery:
+            kernels.join(nursery.place)
+            kernels._hang_up()
+            run("fast", "1")
+            keeper = kernels.keeper().pid
+            nursery._process.kill()
+            assert printed(run("fast", "print(1)")) == "1\n"
+            assert kernels.keeper().pid == keeper
+        kernels._hang_up()
+        assert printed(run("fast", "print(1)")) == "1\n"
+        assert kernels.keeper().pid != keeper
 
     def test_random_draws_differ_from_kernel_to_kernel(self, run: Run) -> None:
         draw = "import random, numpy\nprint(random.random(), numpy.random.random())"
@@ -165,15 +181,25 @@ class TestForked:
         run("fast", "1")
         with pytest.raises(NotebookError):
             run("fast", "1 / 0")
-        nursery = kernels.nursery()._process.pid
         end = time.monotonic() + 10
-        while any(c.status() != psutil.STATUS_ZOMBIE for c in psutil.Process(nursery).children()):
+        while any(c.status() != psutil.STATUS_ZOMBIE for c in psutil.Process(kernels.keeper().pid).children()):
             assert time.monotonic() < end, "a kernel is still there"
             time.sleep(0.05)
 
-    def test_the_nursery_takes_its_kernels_with_it(self) -> None:
-        keeper = kernels.Nursery()
-        kernel = keeper.fork(["-f", "/nonexistent/kernel.json"], "/", {})
-        assert kernel.poll() is None
-        keeper.close()
+    def test_a_keeper_takes_its_kernels_with_it_and_all_that_they_left_behind(self, tmp_path: Path) -> None:
+        """A process of a session of its own, whose parent has gone, is hard to find and to end."""
+        stray = "setsid sh -c 'echo $$ > stray; sleep 600' & wait"
+        with Nursery({}) as nursery:
+            keeper = Keeper(nursery.place)
+            kernel = keeper.fork(["-f", "/nonexistent/kernel.json"], "/", {})
+            code = f"import os\nos.chdir({str(tmp_path)!r})\nos.posix_spawnp('sh', ['sh', '-c', {stray!r}], os.environ)"
+            other = keeper.fork(["-c", code], str(tmp_path), dict(os.environ))
+            end = time.monotonic() + 30
+            while not (tmp_path / "stray").exists() or not (tmp_path / "stray").read_text().strip():
+                assert time.monotonic() < end, "the stray process did not start"
+                time.sleep(0.05)
+            found = psutil.Process(int((tmp_path / "stray").read_text()))
+            keeper.close()
         assert not psutil.pid_exists(kernel.pid)
+        assert not psutil.pid_exists(other.pid)
+        assert not found.is_running()

@@ -3,10 +3,7 @@
 import asyncio
 import atexit
 import contextlib
-import json
 import os
-import signal
-import subprocess
 import sys
 import tempfile
 import time
@@ -24,12 +21,10 @@ from jupyter_client.provisioning.factory import KernelProvisionerFactory
 from jupyter_client.provisioning.local_provisioner import LocalProvisioner
 
 from stripdown.batch.error import NurseryError
+from stripdown.batch.keeper import Keeper, Nursery
 from stripdown.batch.settings import KernelName
 
 _ENTRY = "stripdown-fork"
-_KEEP_MEMORY = {"MALLOC_MMAP_THRESHOLD_": str(2**30), "MALLOC_TRIM_THRESHOLD_": str(2**32)}
-"""Arrays that come and go reuse their memory instead of asking the system for it each time: 0.2 s a record."""
-
 _PORTS = ("shell_port", "iopub_port", "stdin_port", "hb_port", "control_port")
 _SEEN_DEAD = 5.0
 """Seconds after which a killed kernel is gone."""
@@ -87,20 +82,20 @@ class Stock(AsyncKernelManager):
 
 
 class Fast(Stock):
-    """The same kernel, forked by the nursery of this process."""
+    """The same kernel, forked by the keeper of this process."""
 
     provisioner_name = _ENTRY
 
 
 class ForkProvisioner(LocalProvisioner):
-    """Asks the nursery for a kernel instead of starting a program."""
+    """Asks the keeper for a kernel instead of starting a program."""
 
     async def launch_kernel(self, cmd: list[str], **rest: Any) -> KernelConnectionInfo:
         """Fork a kernel with the arguments, working folder and environment that the command would have had."""
         arguments = cmd[cmd.index("ipykernel_launcher") + 1 :]
         folder = str(rest.get("cwd") or Path.cwd())
         environment = dict(rest.get("env") or os.environ)
-        kernel: Any = await asyncio.to_thread(nursery().fork, arguments, folder, environment)  # has what Popen has
+        kernel: Any = await asyncio.to_thread(keeper().fork, arguments, folder, environment)  # has what Popen has
         self.process = kernel
         self.pid = self.pgid = kernel.pid
         self.cwd = folder
@@ -122,91 +117,38 @@ class ForkProvisioner(LocalProvisioner):
             await asyncio.sleep(0.003)
 
 
-class Forked:
-    """A forked kernel, seen as `subprocess.Popen` shows a process."""
-
-    stdin = stdout = stderr = None
-
-    def __init__(self, keeper: "Nursery", pid: int) -> None:
-        self._keeper = keeper
-        self.pid = pid
-        self.returncode: int | None = None
-
-    def poll(self) -> int | None:
-        """Exit code, or None while it runs."""
-        if self.returncode is None:
-            try:
-                self.returncode = self._keeper.ask({"poll": self.pid})["code"]
-            except NurseryError:  # then its kernels end themselves
-                self.returncode = -signal.SIGKILL
-        return self.returncode
-
-    def wait(self) -> int | None:
-        """Exit code; callers wait until `poll` has one."""
-        return self.poll()
-
-    def send_signal(self, number: int) -> None:
-        """Signal the kernel and what it started."""
-        with contextlib.suppress(NurseryError):
-            self._keeper.ask({"signal": number, "pid": self.pid})
-
-    def terminate(self) -> None:
-        """Ask it to end."""
-        self.send_signal(signal.SIGTERM)
-
-    def kill(self) -> None:
-        """End it."""
-        self.send_signal(signal.SIGKILL)
+_keepers: list[Keeper] = []
+_nursery = ""
 
 
-class Nursery:
-    """The process that forks kernels (`nursery.py`); it and its kernels end when this process does."""
-
-    def __init__(self) -> None:
-        command = [sys.executable, "-c", "from stripdown.batch.nursery import main; main()"]
-        environment = os.environ | _KEEP_MEMORY
-        self._process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, env=environment)
-
-    def fork(self, arguments: list[str], folder: str, environment: dict[str, str]) -> Forked:
-        """A fresh kernel."""
-        answer = self.ask({"fork": arguments, "folder": folder, "environment": environment})
-        return Forked(self, answer["pid"])
-
-    def ask(self, order: dict[str, Any]) -> Any:
-        """One order, one answer; raises NurseryError where nobody is there to answer."""
-        assert self._process.stdin is not None
-        assert self._process.stdout is not None
-        with contextlib.suppress(BrokenPipeError):
-            self._process.stdin.write(json.dumps(order).encode() + b"\n")
-            self._process.stdin.flush()
-            if answer := self._process.stdout.readline():
-                return json.loads(answer)
-        raise NurseryError("the process that forks kernels was ended")
-
-    @property
-    def ended(self) -> bool:
-        """Whether it is there no more."""
-        return self._process.poll() is not None
-
-    def close(self) -> None:
-        """End the nursery and all its kernels."""
-        with contextlib.suppress(BrokenPipeError), self._process:  # closes the channel, which ends it, and waits
-            pass
+def join(nursery: str) -> None:
+    """Have the kernels of this process forked from the nursery that answers at this place."""
+    global _nursery
+    _nursery = nursery
 
 
-_opened: list[Nursery] = []
+def keeper() -> Keeper:
+    """The keeper of this process, called when first asked for, and again where it was ended from outside."""
+    if not _keepers or _keepers[-1].ended:
+        _keepers[:] = [_called()]
+    return _keepers[-1]
 
 
-def nursery() -> Nursery:
-    """The nursery of this process, started when first asked for, and again where it was ended from outside."""
-    if not _opened:
-        atexit.register(lambda: _opened[-1].close())
-    elif not _opened[-1].ended:
-        return _opened[-1]
-    else:
-        _opened.pop().close()
-    _opened.append(Nursery())
-    return _opened[-1]
+def _hang_up() -> None:
+    while _keepers:
+        _keepers.pop().close()
+
+
+def _called() -> Keeper:
+    """A keeper of the nursery that was joined; where there is none, or no more, of one of this process."""
+    try:
+        return Keeper(_nursery)
+    except (OSError, NurseryError):
+        own = Nursery({})
+        atexit.register(own.close)
+        atexit.register(_hang_up)
+        join(own.place)
+        return Keeper(own.place)
 
 
 @cache

@@ -120,13 +120,13 @@ def _prepare(scratch: str) -> None:
     if os.name == "posix":
         os.setsid()  # ctrl-C at the terminal reaches the parent alone, which ends the workers
     if sys.platform == "linux":
-        _adopt_orphans()
+        adopt_orphans()
     os.dup2(2, 1)
     Thread(target=_end_with_parent, args=(scratch,), daemon=True).start()
 
 
-def _adopt_orphans() -> None:
-    """A process that left its parent behind stays a descendant of this worker, so that it can be found and ended."""
+def adopt_orphans() -> None:
+    """A process that left its parent behind stays a descendant of this one, so that it can be found and ended."""
     import ctypes
 
     ctypes.CDLL(None).prctl(36, 1, 0, 0, 0)  # PR_SET_CHILD_SUBREAPER

@@ -1,7 +1,7 @@
-"""The process that forks kernels: everything imported once, then one fresh kernel an order.
+"""The process that kernels are forked from: everything imported once, then a keeper for each worker that calls.
 
-Orders come as JSON lines on standard input, answers go out on standard output. It stays single-threaded, so that a fork
-is safe; when its orders end it ends its kernels and itself.
+It stays single-threaded, so that a fork is safe. A keeper takes orders as JSON lines, forks one fresh kernel an order,
+and ends its kernels with all that they started when its worker is there no more. `keeper.py` has the other end.
 """
 
 import contextlib
@@ -9,7 +9,8 @@ import gc
 import importlib.util
 import json
 import os
-import signal
+import select
+import socket
 import sys
 from typing import Any, BinaryIO
 
@@ -24,42 +25,46 @@ _PRELOADED = (
     "IPython.core.oinspect",
     "IPython.extensions.storemagic",
     "sqlite3",
+    "stripdown.batch.lanes",
     "tornado.platform.asyncio",
     "typst",
 )
-"""What a kernel imports on its way up, whatever its notebook holds."""
+"""What a kernel imports on its way up, whatever its notebook holds, and what its keeper needs."""
 
 _INLINE = "module://matplotlib_inline.backend_inline"
 """Named, never imported before the fork: a kernel forked after its import shows no figures."""
 
 
 def main() -> None:
-    """Serve orders; in a forked kernel, be the kernel."""
-    orders, answers = _channel()
+    """Answer calls; in a keeper, serve orders; in a forked kernel, be the kernel."""
+    listener, lifeline = socket.socket(fileno=int(sys.argv[1])), _lifeline()
     os.environ.setdefault("MPLBACKEND", _INLINE)  # read when matplotlib is first imported; a kernel does the same
     os.environ["PYDEVD_DISABLE_FILE_VALIDATION"] = "1"  # else the debugger's import prints; no kernel inherits it
-    _get_ready()
+    _get_ready(json.loads(sys.argv[2]))
     gc.collect()
     gc.freeze()  # what is shared stays shared: the collector of a kernel leaves it alone
-    order = _serve(orders, answers)
-    if order is not None:
-        orders.close()
-        answers.close()
-        _be_kernel(order)
+    _give_back_memory()
+    call = _answer(listener, lifeline)
+    if call is not None:
+        os.close(lifeline)
+        listener.close()
+        _keep(call)
 
 
-def _channel() -> tuple[BinaryIO, BinaryIO]:
-    """The two ends of the channel, moved away from where a library may read or print."""
-    orders, answers = os.fdopen(os.dup(0), "rb"), os.fdopen(os.dup(1), "wb", buffering=0)
-    nowhere = os.open(os.devnull, os.O_RDWR)
+def _lifeline() -> int:
+    """What ends when the process ends that started this one; moved away from where a library may read or print."""
+    lifeline, nowhere = os.dup(0), os.open(os.devnull, os.O_RDWR)
     os.dup2(nowhere, 0)
     os.dup2(2, 1)
     os.close(nowhere)
-    return orders, answers
+    return lifeline
 
 
-def _get_ready() -> None:
-    """Import everything and show the demo record once: what is read or built on the way stays as it is."""
+def _get_ready(parameters: dict[str, str]) -> None:
+    """Import everything and show the demo record once: what is read or built on the way stays as it is.
+
+    `parameters`: the settings of the run, so that its own tables are read too.
+    """
     for name in _PRELOADED:
         importlib.import_module(name)
     from stripdown.batch.settings import Settings
@@ -67,31 +72,69 @@ def _get_ready() -> None:
     from stripdown.pages import case_html
 
     with contextlib.suppress(Exception):  # a head start only: what fails here fails in the kernel, where it is told
-        case_html(open_case("", Settings()))
+        case_html(open_case("", Settings.of(**parameters | {"columns": ""})))
 
 
-def _serve(orders: BinaryIO, answers: BinaryIO) -> dict[str, Any] | None:
+def _give_back_memory() -> None:
+    """What is free here would be copied when a kernel writes to it; from the system it comes for less."""
+    import ctypes
+
+    trim = getattr(ctypes.CDLL(None), "malloc_trim", None)
+    if trim is not None:
+        trim(0)
+
+
+def _answer(listener: socket.socket, lifeline: int) -> socket.socket | None:
+    """Fork a keeper for each call until the lifeline ends; return the call in the keeper."""
+    keepers: list[int] = []
+    while lifeline not in select.select([listener.fileno(), lifeline], [], [])[0]:
+        call, _ = listener.accept()
+        pid = os.fork()
+        if pid == 0:
+            return call
+        call.close()
+        keepers = [k for k in (*keepers, pid) if not os.waitpid(k, os.WNOHANG)[0]]
+    for keeper in keepers:  # their workers end first
+        os.waitpid(keeper, 0)
+    return None
+
+
+def _keep(call: socket.socket) -> None:
+    """Serve the orders of one worker; then end all that is left of its kernels."""
+    from stripdown.batch.lanes import adopt_orphans, end_tree
+
+    adopt_orphans()
+    orders, answers = call.makefile("rb"), call.makefile("wb", buffering=0)
+    call.close()
+    answers.write(json.dumps({"pid": os.getpid()}).encode() + b"\n")
+    order = _serve(orders, answers)
+    if order is None:
+        end_tree(os.getpid(), root=False)
+    else:
+        orders.close()
+        answers.close()
+        _be_kernel(order)
+
+
+def _serve(orders: BinaryIO, answers: Any) -> dict[str, Any] | None:
     """Answer orders until they end; return the order in the process that is to become a kernel."""
     running: dict[int, int | None] = {}
-    while line := orders.readline():
-        order = json.loads(line)
-        answer: dict[str, Any] = {}
-        if "fork" in order:
-            pid = os.fork()
-            if pid == 0:
-                return dict(order)
-            running[pid] = None
-            answer = {"pid": pid}
-        elif "signal" in order:
-            if _code(running, order["pid"]) is None:
-                _signal(order["pid"], order["signal"])
-        else:
-            answer = {"code": _code(running, order["poll"])}
-        answers.write(json.dumps(answer).encode() + b"\n")
-    for pid in running:
-        if _code(running, pid) is None:
-            _signal(pid, signal.SIGKILL)
-            os.waitpid(pid, 0)
+    with contextlib.suppress(ConnectionError):  # a worker that was killed hangs up in the middle
+        while line := orders.readline():
+            order = json.loads(line)
+            answer: dict[str, Any] = {}
+            if "fork" in order:
+                pid = os.fork()
+                if pid == 0:
+                    return dict(order)
+                running[pid] = None
+                answer = {"pid": pid}
+            elif "signal" in order:
+                if _code(running, order["pid"]) is None:
+                    _signal(order["pid"], order["signal"])
+            else:
+                answer = {"code": _code(running, order["poll"])}
+            answers.write(json.dumps(answer).encode() + b"\n")
     return None
 
 

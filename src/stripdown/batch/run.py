@@ -3,12 +3,13 @@
 import hashlib
 from collections import Counter
 from collections.abc import Generator, Mapping, Sequence
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from stripdown.batch import folder, index
+from stripdown.batch.keeper import Nursery
 from stripdown.batch.lanes import Lanes, Lost
 from stripdown.batch.ledger import Ledger
 from stripdown.batch.progress import Progress
@@ -87,10 +88,22 @@ def _outcomes(todo: Sequence[Record | Rejected], batch: Batch) -> Generator[tupl
         if isinstance(record, Rejected):
             yield record, Outcome("rejected", 0.0, record.faults)
     good = [r for r in todo if isinstance(r, Record)]
-    items = {_item(r, batch, batch.settings.kernel_for(len(good))): r for r in good}
-    with closing(_run(list(items), batch)) as results:
-        for item, result in results:
-            yield items[item], result if isinstance(result, Outcome) else _lost(item, result, batch.timeout)
+    kernel = batch.settings.kernel_for(len(good))
+    with _nursery(batch, kernel) as nursery:
+        items = {_item(r, batch, kernel, nursery): r for r in good}
+        with closing(_run(list(items), batch)) as results:
+            for item, result in results:
+                yield items[item], result if isinstance(result, Outcome) else _lost(item, result, batch.timeout)
+
+
+@contextmanager
+def _nursery(batch: Batch, kernel: KernelName) -> Generator[str]:
+    """Where the nursery of the run answers; '' where every machine has its own, or none is wanted."""
+    if kernel == "stock" or batch.scheduler:
+        yield ""
+        return
+    with Nursery(batch.settings.parameters()) as nursery:
+        yield nursery.place
 
 
 def _run(items: list[Item], batch: Batch) -> Generator[tuple[Item, Outcome | Lost]]:
@@ -101,7 +114,7 @@ def _run(items: list[Item], batch: Batch) -> Generator[tuple[Item, Outcome | Los
     return Lanes(do, workers=max(1, min(batch.workers, len(items))), timeout=batch.timeout).run(items)
 
 
-def _item(record: Record, batch: Batch, kernel: KernelName) -> Item:
+def _item(record: Record, batch: Batch, kernel: KernelName, nursery: str) -> Item:
     return Item(
         claim=record.claim,
         file=record.file,
@@ -109,6 +122,7 @@ def _item(record: Record, batch: Batch, kernel: KernelName) -> Item:
         out=str(batch.out.resolve()),
         settings=batch.settings,
         kernel=kernel,
+        nursery=nursery,
     )
 
 

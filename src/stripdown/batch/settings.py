@@ -1,4 +1,7 @@
-"""What the user chose beside the records: tables to judge with, units and paper of the pages, the kind of kernel."""
+"""What the user chose beside the records: tables to judge with, units and paper of the pages, the kind of kernel.
+
+A worker of a batch hands settings on and judges nothing: what judges is imported where it is called.
+"""
 
 import hashlib
 import sys
@@ -6,15 +9,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any, Literal, Self
+from typing import TYPE_CHECKING, Any, Literal, Self
 
-from stripdown.case import Case, judge, judge_many
-from stripdown.knowledge import Knowledge
-from stripdown.knowledge import load as load_knowledge
-from stripdown.lesson import Lesson, plan
-from stripdown.limits.load import load_sheets
-from stripdown.reasoning.decide import Costs, default_costs
 from stripdown.record import Fault, Record, RecordError, Rejected, read_all, read_columns
+
+if TYPE_CHECKING:
+    from stripdown.case import Case
+    from stripdown.knowledge import Knowledge
+    from stripdown.lesson import Lesson
 
 KernelName = Literal["fast", "stock"]
 FORKS = sys.platform == "linux"
@@ -62,26 +64,31 @@ class Settings:
         columns = read_columns(self.columns) if self.columns else None
         return read_all(paths, columns=columns, passed_over=passed_over)
 
-    def judge(self, record: Record, *, brief: bool = False) -> Case:
+    def judge(self, record: Record, *, brief: bool = False) -> "Case":
         """The case of a record by these tables, read once a process."""
+        from stripdown.case import judge
+
         return judge(record, **_tables(self.knowledge, self.limits, self.costs), brief=brief)
 
-    def judge_many(self, records: Sequence[Record]) -> list[Case]:
+    def judge_many(self, records: Sequence[Record]) -> "list[Case]":
         """The brief case of each record, for less work than one at a time."""
+        from stripdown.case import judge_many
+
         return judge_many(records, **_tables(self.knowledge, self.limits, self.costs))
 
-    def lesson(self, record: Record) -> Lesson:
+    def lesson(self, record: Record) -> "Lesson":
         """The lesson of a record by these tables."""
+        from stripdown.lesson import plan
+
         return plan(record, **_tables(self.knowledge, self.limits, self.costs))
 
     def tables(self) -> dict[str, Any]:
         """Knowledge, limit sheets and costs, read once a process."""
         return _tables(self.knowledge, self.limits, self.costs)
 
-    def knowledge_used(self) -> Knowledge:
+    def knowledge_used(self) -> "Knowledge":
         """The knowledge that is reasoned with."""
-        used: Knowledge = _tables(self.knowledge, self.limits, self.costs)["knowledge"]
-        return used
+        return _knowledge(self.knowledge)
 
     def knowledge_hash(self) -> str:
         """What names the numbers that are reasoned with."""
@@ -98,18 +105,32 @@ class Settings:
         return f"sha256:{told.hexdigest()}"
 
 
-@cache
 def _tables(knowledge: Path | None, limits: Path | None, costs: Path | None) -> dict[str, Any]:
-    return {
-        "knowledge": load_knowledge(knowledge),
-        "sheets": load_sheets(limits),
-        "costs": _load_costs(costs) if costs else default_costs(),
-    }
+    return {"knowledge": _knowledge(knowledge), "sheets": _sheets(limits), "costs": _costs(costs)}
 
 
-def _load_costs(path: Path) -> Costs:
+@cache
+def _knowledge(own: Path | None) -> "Knowledge":
+    from stripdown.knowledge import load
+
+    return load(own)
+
+
+@cache
+def _sheets(own: Path | None) -> Any:
+    from stripdown.limits.load import load_sheets
+
+    return load_sheets(own)
+
+
+@cache
+def _costs(own: Path | None) -> Any:
+    from stripdown.reasoning.decide import Costs, default_costs
+
+    if own is None:
+        return default_costs()
     try:
-        return Costs.load(path)
+        return Costs.load(own)
     except ValueError as wrong:
         fix = "write a table like the one shipped, stripdown/knowledge/costs.toml"
-        raise RecordError([Fault(str(path), "", str(wrong), fix)]) from None
+        raise RecordError([Fault(str(own), "", str(wrong), fix)]) from None

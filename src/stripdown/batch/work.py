@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from stripdown.batch import folder, notebook
+from stripdown.batch import folder, kernels, notebook
 from stripdown.batch.error import NotebookError
 from stripdown.batch.settings import KernelName, Settings
 from stripdown.record.fault import Fault
@@ -17,7 +17,10 @@ FILES = ("teardown.ipynb", "page.html", "page.pdf", "result.json")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Item:
-    """A record to do: `path` is absolute, `file` as the user named it; `out` is the folder of the run."""
+    """A record to do: `path` is absolute, `file` as the user named it; `out` is the folder of the run.
+
+    `nursery`: where the one of the run answers; '' where there is none.
+    """
 
     claim: str
     file: str
@@ -25,6 +28,7 @@ class Item:
     out: str
     settings: Settings
     kernel: KernelName
+    nursery: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +65,7 @@ def _run(item: Item) -> Fault | None:
     out = Path(item.out)
     name = folder_name(item.claim)
     kept = folder.failed(out, name)
+    kernels.join(item.nursery)
     parameters = {"record": item.path, "claim": item.claim, "named": item.file, "out": "."}
     try:
         with folder.whole(out / name) as fresh:
