@@ -20,6 +20,9 @@
         b.tabIndex = b === stop ? 0 : -1;
       }
     }
+    for (const button of root.querySelectorAll('.widget-upload')) { // how many are on their way, always none
+      for (const node of button.childNodes) if (node.nodeType === 3) node.data = node.data.replace(' (0)', '');
+    }
     for (const node of root.querySelectorAll('.sd-now')) node.setAttribute('role', 'status');
     for (const node of root.querySelectorAll('.sd-page, .sd-live')) node.tabIndex = 0;
   };

@@ -184,12 +184,12 @@ def others(said: Sequence[tuple[int | None, str]], cylinder: int | None) -> str:
 
 
 def beside(content: draft.Content, key: draft.Key, *, opened: bool) -> str:
-    """What opens the fields beside an answer, and what stands in them: '▷ Note, place, photo: noted, 2 photos'."""
+    """What opens the fields beside an answer, and what stands in them: '▷ Note, photo', '▼ noted, 2 photos'."""
     entry = draft.observation(content, *key) or {}
     photos = len(names(entry))
     held = ["noted"] if any(entry.get(k) for k in draft.DETAILS) else []
     held += [f"{photos} photo{'s' if photos > 1 else ''}"] if photos else []
-    return ("▼" if opened else "▷") + " Note, place, photo" + (f": {', '.join(held)}" if held else "")
+    return f"{'▼' if opened else '▷'} {', '.join(held) or 'Note, photo'}"
 
 
 def progress(stands: Sequence[Stand]) -> str:
