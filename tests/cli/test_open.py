@@ -58,6 +58,28 @@ def test_serves_a_working_copy_until_it_is_ended(tmp_path: Path, ending: signal.
     assert notebook("intake").read_bytes() == before
 
 
+@pytest.mark.slow
+def test_a_program_that_is_killed_leaves_no_server_behind(tmp_path: Path) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-m", "stripdown.cli", "open", "intake", "NB-1.toml", "--no-browser"],
+        cwd=tmp_path,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        text=True,
+        env=os.environ | {"TMPDIR": str(tmp_path)},
+    )
+    try:
+        first_line(process)
+        children = psutil.Process(process.pid).children(recursive=True)
+        assert len(children) >= 2  # the server and its kernel
+    finally:
+        process.kill()
+        process.communicate(timeout=WAIT)
+    _, alive = psutil.wait_procs(children, timeout=60)
+    assert alive == []
+    assert sorted(f.name for f in tmp_path.iterdir()) == ["reports"]
+
+
 def first_line(process: "subprocess.Popen[str]") -> str:
     """What is printed first; fails where nothing is."""
     lines: queue.Queue[str] = queue.Queue()

@@ -88,9 +88,9 @@ def running(folder: Path, runtime: Path) -> Iterator[Lab]:
     environment = os.environ | {"JUPYTER_TOKEN": token, "JUPYTER_RUNTIME_DIR": str(runtime)}
     with (runtime / "server.log").open("wb") as log:
         process = subprocess.Popen(
-            [sys.executable, "-m", "jupyterlab", *_options(folder, runtime)],
+            [sys.executable, "-m", "stripdown.widgets.lab_server", *_options(folder, runtime)],
             env=environment,
-            stdin=subprocess.DEVNULL,
+            stdin=subprocess.PIPE,  # closes with this program, however that ends
             stdout=log,
             stderr=log,
             start_new_session=True,  # an interrupt from the keyboard is ours to pass on
@@ -104,6 +104,9 @@ def running(folder: Path, runtime: Path) -> Iterator[Lab]:
         except subprocess.TimeoutExpired:
             process.kill()
             process.wait()
+        finally:
+            assert process.stdin is not None
+            process.stdin.close()
 
 
 _SETTINGS = {
