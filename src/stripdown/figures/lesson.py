@@ -60,7 +60,7 @@ _NEAR: Mapping[str, str] = {
     "winding_shorted": "stator", "winding_open": "motor_leads", "leak_inside": "head_gasket", "acid_in_oil": "oil",
     "wear_random": "rod_bearings", "wear_progressive": "crankshaft", "wear_uniform": "rod_bearings",
     "heat_at_valves": "valve_plate", "winding_failed": "stator", "feed_lost": "oil_pump", "gallery_shut": "oil_gallery",
-    "sensor_circuit": "motor_sensor", "oil_held_back": "motor_chamber",
+    "sensor_circuit": "motor_sensor", "oil_held_back": "motor_chamber", "winding_burnt": "stator",
 }  # fmt: skip
 """Mechanism or damage state → the part of the drawing that stands for it."""
 
