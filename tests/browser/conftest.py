@@ -64,7 +64,10 @@ def chromium() -> Iterator[Any]:
     if CHROMIUM is None:
         pytest.skip("no Chromium found: install it, or name it in STRIPDOWN_CHROMIUM")
     with playwright.sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        try:
+            browser = driver.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        except playwright.Error as wrong:  # as the stand-in for a package that some systems have
+            pytest.skip(f"{CHROMIUM} does not start: {str(wrong).splitlines()[0]}")
         yield browser.new_context(viewport={"width": 1280, "height": 800}, reduced_motion="reduce")
         browser.close()
 
