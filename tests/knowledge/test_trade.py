@@ -1,0 +1,172 @@
+"""What the trade says of a teardown must come out of the knowledge.
+
+The direction of each check is from the trade, named beside it: common practice, no source, unless another is named.
+"""
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from stripdown import knowledge
+from stripdown.reasoning.decide import default_costs
+from stripdown.reasoning.model import Evidence, Finding
+from stripdown.reasoning.network import context_of
+from stripdown.reasoning.reason import CORRECTED_FROM, Reasoner
+
+SHIPPED = knowledge.load()
+
+
+@cache
+def reasoner() -> Reasoner:
+    return Reasoner(SHIPPED, default_costs())
+
+
+def judged(seen: str = "", sound: str = "", **context: str) -> Finding:
+    """The answer where these findings were seen at their highest level and those were looked at and sound."""
+    likelihoods = {f: np.eye(len(SHIPPED.findings[f].levels) + 1)[-1] for f in seen.split()}
+    likelihoods |= {f: np.eye(len(SHIPPED.findings[f].levels) + 1)[0] for f in sound.split()}
+    known = Evidence(likelihoods, {f: f for f in likelihoods}, frozenset(seen.split()), frozenset())
+    return reasoner().judge(context_of(**context), known, ())
+
+
+def share(found: Finding, what: str, of: str) -> float:
+    return float(next(s.probability or 0.0 for s in getattr(found, what) if s.id == of))
+
+
+def odds(found: Finding, one: str, other: str) -> float:
+    return share(found, "first", one) / share(found, "first", other)
+
+
+def corrected(found: Finding) -> str:
+    return " ".join(c.text for c in found.corrections)
+
+
+NO_OIL = "rod_bearings.worn_uniform crankshaft.heat_tinted net_oil_pressure.low"
+OIL_THERE = "oil.low oil.thin_diluted valve_plate.discoloured_fixed"
+
+
+# Whose it is: "never opened" speaks of the inside of the machine alone.
+
+
+def test_dirt_of_the_pipes_that_shuts_the_oil_way_is_no_fault_of_the_works():
+    """Scale and drier grains in the strainer, pipework shortly before: system dirt, installation."""
+    dirt = "oil_pickup.blocked oil_screen.blocked suction_strainer.metal_debris oil_pump.gouged crankshaft.fine_lines"
+    found = judged(f"{NO_OIL} {dirt}", OIL_THERE, opened_before="never", hours="0-500")
+    assert found.first[0].id in ("oil_feed_fault", "debris_wear")
+    assert found.causes[0].id == "system_dirt"
+    assert found.liability[0].id == "installation"
+    assert "suction_strainer.metal_debris" not in found.unexplained
+
+
+def test_earliness_alone_never_makes_it_the_works():
+    """Early failures split between installation, wrong start-up and the works."""
+    found = judged(NO_OIL, OIL_THERE, opened_before="never", hours="0-500")
+    assert share(found, "liability", "works") < 0.6
+
+
+@pytest.mark.parametrize("nut", ["terminal_nuts.loose", "terminal_nuts.overtightened"])
+def test_a_part_that_the_installer_fits_is_not_the_works_although_the_machine_was_never_opened(nut: str):
+    """Nuts on joints that are made on the site: installation."""
+    burnt = "terminal_plate.burnt insulation_resistance.terminals"
+    found = judged(f"{nut} {burnt}", "insulation_resistance.leads winding_resistance.leads", opened_before="never")
+    assert found.first[0].id in ("terminal_fault", "assembly_fault")
+    assert share(found, "causes", "fitting_workmanship") > share(found, "causes", "works_workmanship")
+    assert share(found, "liability", "installation") > 2.0 * share(found, "liability", "works")
+
+
+@pytest.mark.parametrize("inside", ["cover_gasket.reversed", "oil_pickup.misfitted"])
+def test_what_is_wrong_inside_is_the_works_where_never_opened_and_the_last_hand_where_opened(inside: str):
+    never = judged(f"{NO_OIL} {inside}", OIL_THERE, opened_before="never", hours="0-500")
+    opened = judged(f"{NO_OIL} {inside}", OIL_THERE, opened_before="workshop", hours="0-500")
+    assert never.first[0].id == opened.first[0].id == "assembly_fault"
+    assert (never.liability[0].id, opened.liability[0].id) == ("works", "installation")
+    assert share(never, "causes", "fitting_workmanship") < CORRECTED_FROM
+
+
+def test_a_burn_that_was_not_cleaned_up_needs_an_earlier_machine():
+    """A drier left in on a first system tells of water and dirt, hardly of an old burn."""
+    seen = "filter_drier.not_renewed suction_strainer.metal_debris crankshaft.fine_lines motor_chamber.metal_debris"
+    first, second = judged(seen), judged(seen, replaced="yes")
+    assert share(first, "causes", "burnout_not_cleaned") < CORRECTED_FROM
+    assert share(second, "causes", "burnout_not_cleaned") > share(first, "causes", "burnout_not_cleaned")
+
+
+# What to put right
+
+
+@pytest.mark.parametrize(
+    ("seen", "leads"),
+    [
+        ("oil.low rod_bearings.worn_uniform crankshaft.heat_tinted oil_return.level_control_failed", "oil_starvation"),
+        ("valve_plate.discoloured_fixed discharge_valve.coked piston_rings.worn", "overheating"),
+        ("stator.burnt_all_phases supply_voltage.low", "motor_overload"),
+        ("stator.burnt_two_phases supply.phase_lost", "single_phasing"),
+        ("rod_bearings.worn_progressive main_bearing.worn oil.thin_diluted", "floodback"),
+        ("rod_bearings.worn_random crankcase_heater.open_circuit", "flooded_start"),
+        ("valve_backer.broken backer_bolts.stretched", "liquid_slug"),
+    ],
+)
+def test_a_bridged_protection_is_put_right_whatever_began_the_damage(seen: str, leads: str):
+    """It feeds overload and any seizure; no running until it is restored."""
+    found = judged(f"{seen} protection.bypassed", motor="star")
+    assert found.first[0].id == leads
+    assert "Restore the protection" in corrected(found)
+    assert "Restore the protection" not in corrected(judged(seen, "protection.bypassed", motor="star"))
+
+
+def test_a_stuck_oil_check_valve_is_renewed():
+    seen = "oil.low motor_chamber.oil_logged oil_check_valve.stuck_closed rod_bearings.worn_uniform"
+    assert "check valve" in corrected(judged(seen, "oil_return.separator_failed"))
+    assert "Renew the oil check valve" not in corrected(judged("oil.low rod_bearings.worn_uniform"))
+
+
+@pytest.mark.parametrize(
+    ("seen", "sound", "clean_up"),
+    [
+        ("stator.burnt_all_phases motor_chamber.soot", "rod_bearings.worn_uniform", True),
+        ("stator.rubbed stator.burnt_spot insulation_resistance.leads", "", True),
+        ("stator.clean_break insulation_resistance.leads", "motor_chamber.soot", False),
+        ("insulation_resistance.terminals", "terminal_box.water", False),
+        ("oil.low rod_bearings.worn_uniform crank.will_not_turn", "", False),
+    ],
+)
+def test_the_system_is_cleaned_up_after_a_burn_and_not_after_a_puncture_or_an_earth(
+    seen: str, sound: str, clean_up: bool
+):
+    assert ("Clean the system up after the burn" in corrected(judged(seen, sound))) is clean_up
+
+
+def test_a_contributor_that_nothing_points_to_is_not_put_right():
+    """Low voltage seen: undercharge, short cycling and low load would only add to it."""
+    text = corrected(judged("stator.burnt_all_phases supply_voltage.low", motor="star"))
+    for cause in ("undercharge", "short_cycling", "low_load", "switchgear_fault"):
+        assert SHIPPED.causes[cause].correction not in text
+
+
+# What speaks for and against
+
+
+PUMP = "oil_pump.worn net_oil_pressure.low"
+OTHER_WAYS = "oil_pump.drive_broken oil_pickup.blocked oil_screen.blocked oil_gallery.blocked cover_gasket.reversed"
+
+
+def test_the_other_ways_found_sound_do_not_clear_a_worn_pump():
+    """One way to lose the feed is enough: the rest is sound as a rule."""
+    before, after = judged(PUMP, OIL_THERE), judged(PUMP, f"{OIL_THERE} {OTHER_WAYS}")
+    assert after.first[0].id == "oil_feed_fault"
+    assert odds(after, "oil_feed_fault", "floodback") > 0.3 * odds(before, "oil_feed_fault", "floodback")
+    nothing_worn = judged(NO_OIL, f"{OIL_THERE} {OTHER_WAYS} oil_pump.worn oil_pump.gouged")
+    assert share(nothing_worn, "first", "oil_feed_fault") < share(judged(NO_OIL, OIL_THERE), "first", "oil_feed_fault")
+
+
+def test_a_pump_wears_with_years():
+    young, old = (judged(PUMP, OIL_THERE, hours=h) for h in ("500-5000", "20000-40000"))
+    assert share(old, "causes", "age") > 0.25 > share(young, "causes", "age")
+
+
+@pytest.mark.parametrize("mechanism", ["motor_overload", "single_phasing", "half_winding", "surge"])
+def test_sound_windings_at_the_leads_speak_strongly_against_an_electrical_failure(mechanism: str):
+    good = "winding_resistance.leads insulation_resistance.leads"
+    before, after = judged(motor="part_winding"), judged("", good, motor="part_winding")
+    assert odds(after, mechanism, "valve_fatigue") < 0.2 * odds(before, mechanism, "valve_fatigue")
