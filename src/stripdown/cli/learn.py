@@ -50,7 +50,7 @@ def learn(paths: Sequence[str], out: Path, keep_shares: bool, **chosen: Any) -> 
 
 
 def _replace(path: Path, text: str) -> None:
-    """Write beside and rename, so that the file is there whole or not at all; what is no file is written to as it is."""
+    """Write beside and rename, so that the file is there whole or not at all; a pipe or device is written to as it is."""
     if path.exists() and not path.is_file():
         path.write_text(text, encoding="utf-8", newline="\n")
         return
