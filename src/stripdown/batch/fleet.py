@@ -8,9 +8,8 @@ from types import MappingProxyType
 from typing import Any
 
 from stripdown.batch import folder, notebook
-from stripdown.batch.results import json_line
+from stripdown.batch.results import json_line, write_text
 from stripdown.batch.settings import Settings
-from stripdown.batch.workbook import write_text
 
 RESULTS = "results.jsonl"
 """The result lines, kept beside the notebook so that it can be run again."""

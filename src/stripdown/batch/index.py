@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from stripdown.batch.workbook import write_text
+from stripdown.batch.results import write_text
 from stripdown.record import Record, Rejected, folder_name
 from stripdown.record.text import cell
 

@@ -46,9 +46,10 @@ class Nursery:
             )
 
     def close(self) -> None:
-        """End it, once its callers have hung up; one that does not end is ended."""
+        """End it, once its callers have hung up; one that is not ready yet at once."""
         assert self._process.stdin is not None
         self._process.stdin.close()
+        self._process.terminate()
         try:
             self._process.wait(timeout=_ENDS)
         except subprocess.TimeoutExpired:

@@ -7,8 +7,9 @@ from typing import Any
 
 from stripdown import resources
 from stripdown.batch import folder, notebook
+from stripdown.batch.results import write_text
 from stripdown.batch.settings import Settings
-from stripdown.batch.workbook import one_record, write_text
+from stripdown.batch.workbook import one_record
 from stripdown.lesson import Lesson
 from stripdown.record import Record, folder_name
 

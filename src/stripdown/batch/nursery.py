@@ -10,6 +10,7 @@ import importlib.util
 import json
 import os
 import select
+import signal
 import socket
 import sys
 from typing import Any, BinaryIO
@@ -70,7 +71,9 @@ def _get_ready(parameters: dict[str, str]) -> None:
     from stripdown.batch.settings import Settings
     from stripdown.batch.workbook import open_case
     from stripdown.pages import case_html
+    from stripdown.pages.pdf import fonts
 
+    fonts()  # but no PDF: it would start threads
     with contextlib.suppress(Exception):  # a head start only: what fails here fails in the kernel, where it is told
         case_html(open_case("", Settings.of(**parameters | {"columns": ""})))
 
@@ -86,11 +89,13 @@ def _give_back_memory() -> None:
 
 def _answer(listener: socket.socket, lifeline: int) -> socket.socket | None:
     """Fork a keeper for each call until the lifeline ends; return the call in the keeper."""
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)  # from here on the lifeline tells when to end
     keepers: list[int] = []
     while lifeline not in select.select([listener.fileno(), lifeline], [], [])[0]:
         call, _ = listener.accept()
         pid = os.fork()
         if pid == 0:
+            signal.signal(signal.SIGTERM, signal.SIG_DFL)
             return call
         call.close()
         keepers = [k for k in (*keepers, pid) if not os.waitpid(k, os.WNOHANG)[0]]

@@ -33,6 +33,11 @@ def _rounded(value: Any) -> Any:
     return value
 
 
+def write_text(path: Path, text: str) -> None:
+    """The same bytes on every system."""
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
 def gather(paths: Sequence[str], settings: Settings) -> Iterator[dict[str, Any]]:
     """The result line of every record below `paths`; result lines that a file holds stand, but for a new cost table."""
     records: list[str] = []

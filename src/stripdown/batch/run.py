@@ -49,13 +49,14 @@ def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> Non
     """Do the batch; `tally` fills as it goes, so that it tells how far an interrupted one came."""
     batch.out.mkdir(parents=True, exist_ok=True)
     folder.clear_up(batch.out)
-    with Ledger(batch.out, resume=batch.resume) as ledger:
+    kernel = batch.settings.kernel_for(sum(isinstance(r, Record) for r in records))
+    with Ledger(batch.out, resume=batch.resume) as ledger, _nursery(batch, kernel) as nursery:
         keys = _Keys(batch.settings)
         known = _last_lines(ledger)
         todo = [r for r in records if not _over(known.get(_which(keys.of(r))), keys.of(r), batch.out)]
         tally.skipped = len(records) - len(todo)
         try:
-            with Progress(len(todo)) as progress, closing(_outcomes(todo, batch)) as outcomes:
+            with Progress(len(todo)) as progress, closing(_outcomes(todo, batch, kernel, nursery)) as outcomes:
                 for record, outcome in outcomes:
                     tally.states[outcome.state] += 1  # first: who sees the line may stop the run
                     tally.faults += outcome.faults
@@ -79,26 +80,27 @@ def run_one(record: Record, batch: Batch) -> Outcome:
     """One record without ledger and index."""
     batch.out.mkdir(parents=True, exist_ok=True)
     folder.clear_up(batch.out)
-    ((_, outcome),) = _outcomes([record], batch)
+    kernel = batch.settings.kernel_for(1)
+    with _nursery(batch, kernel) as nursery:
+        ((_, outcome),) = _outcomes([record], batch, kernel, nursery)
     return outcome
 
 
-def _outcomes(todo: Sequence[Record | Rejected], batch: Batch) -> Generator[tuple[Record | Rejected, Outcome]]:
+def _outcomes(
+    todo: Sequence[Record | Rejected], batch: Batch, kernel: KernelName, nursery: str
+) -> Generator[tuple[Record | Rejected, Outcome]]:
     for record in todo:
         if isinstance(record, Rejected):
             yield record, Outcome("rejected", 0.0, record.faults)
-    good = [r for r in todo if isinstance(r, Record)]
-    kernel = batch.settings.kernel_for(len(good))
-    with _nursery(batch, kernel) as nursery:
-        items = {_item(r, batch, kernel, nursery): r for r in good}
-        with closing(_run(list(items), batch)) as results:
-            for item, result in results:
-                yield items[item], result if isinstance(result, Outcome) else _lost(item, result, batch.timeout)
+    items = {_item(r, batch, kernel, nursery): r for r in todo if isinstance(r, Record)}
+    with closing(_run(list(items), batch)) as results:
+        for item, result in results:
+            yield items[item], result if isinstance(result, Outcome) else _lost(item, result, batch.timeout)
 
 
 @contextmanager
 def _nursery(batch: Batch, kernel: KernelName) -> Generator[str]:
-    """Where the nursery of the run answers; '' where every machine has its own, or none is wanted."""
+    """Where the nursery of the run answers, started first, as it takes a second; '' where none is wanted here."""
     if kernel == "stock" or batch.scheduler:
         yield ""
         return

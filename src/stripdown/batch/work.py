@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from stripdown.batch import folder, kernels, notebook
+from stripdown.batch import folder
 from stripdown.batch.error import NotebookError
 from stripdown.batch.settings import KernelName, Settings
 from stripdown.record.fault import Fault
@@ -62,6 +62,8 @@ def do(item: Item) -> Outcome:
 
 
 def _run(item: Item) -> Fault | None:
+    from stripdown.batch import kernels, notebook  # by workers only, never by the process that leads a run
+
     out = Path(item.out)
     name = folder_name(item.claim)
     kept = folder.failed(out, name)

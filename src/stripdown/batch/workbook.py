@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from stripdown import resources
-from stripdown.batch.results import gather, json_line, renamed
+from stripdown.batch.results import gather, json_line, renamed, write_text
 from stripdown.batch.settings import Settings
 from stripdown.case import Case
 from stripdown.record import Fault, Record, RecordError, Rejected, folder_name
@@ -185,8 +185,3 @@ def _write_result(path: Path, result: dict[str, Any]) -> dict[str, Any]:
     line = json_line(result)
     write_text(path, line + "\n")
     return dict(json.loads(line))
-
-
-def write_text(path: Path, text: str) -> None:
-    """The same bytes on every system."""
-    path.write_text(text, encoding="utf-8", newline="\n")

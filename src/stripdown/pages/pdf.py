@@ -20,7 +20,7 @@ def page(context: Mapping[str, Any]) -> bytes:
 
     made: bytes = typst.compile(
         _TEMPLATE.read_bytes(),
-        font_paths=_fonts(),
+        font_paths=fonts(),
         ignore_system_fonts=True,
         sys_inputs={"page": json.dumps(context, ensure_ascii=False)},
         timestamp=0,
@@ -41,7 +41,7 @@ def png(svg: str) -> bytes:
 
     made: bytes = typst.compile(
         _PICTURE,
-        font_paths=_fonts(),
+        font_paths=fonts(),
         ignore_system_fonts=True,
         sys_inputs={"svg": svg},
         format="png",
@@ -51,7 +51,7 @@ def png(svg: str) -> bytes:
 
 
 @cache
-def _fonts() -> "Fonts":
+def fonts() -> "Fonts":
     """The fonts inside typst and the sans serif that comes with matplotlib; none of the machine's."""
     from typst import Fonts
 
