@@ -7,7 +7,8 @@ import numpy as np
 
 from stripdown import knowledge
 from stripdown.knowledge.model import Finding, Knowledge, Link, Prior, State
-from stripdown.reasoning.junction import JunctionTree, Table
+from stripdown.reasoning.junction import JunctionTree
+from stripdown.reasoning.tables import Table
 
 SHIPPED = knowledge.load()
 

@@ -65,6 +65,41 @@ def test_agrees_with_enumeration(case):
     assert weights[:, 0] * np.exp(scale[0]) == pytest.approx(joint.sum(axis=axes), abs=1e-12)
 
 
+@settings(max_examples=60, deadline=None)
+@given(networks(), st.lists(st.tuples(st.integers(0, 6), st.floats(0.0, 1.0)), min_size=1, max_size=3))
+def test_what_is_told_afterwards_counts_as_if_told_at_once(case, later):
+    """Also where part of it rules a value out, and where two pieces speak of one variable."""
+    cards, families, seed, evidence = case
+    tables = _random_tables(cards, families, seed)
+    pieces = [((v % len(cards),), np.linspace(1.0, x, cards[v % len(cards)])[:, None]) for v, x in later]
+    joint = before = _joint(cards, families, tables, evidence)
+    for (v,), weights in pieces:
+        joint = joint * weights[:, 0].reshape([-1 if u == v else 1 for u in range(len(cards))])
+    seen = [np.eye(cards[v])[x][:, None] for v, x in evidence.items()]
+    tree = JunctionTree(cards, [*families, *((v,) for v in evidence)], root=(0,))
+    beliefs = tree.calibrate([*tables, *seen])
+    assert beliefs.share(pieces)[0] == pytest.approx(joint.sum() / before.sum(), rel=1e-12, abs=1e-300)
+    then = beliefs.also(pieces)
+    if joint.sum() > 1e-200:
+        assert np.exp(then.log_evidence[0]) == pytest.approx(joint.sum(), rel=1e-11)
+        for v in reversed(range(len(cards))):
+            axes = tuple(u for u in range(len(cards)) if u != v)
+            assert then.marginal(v)[:, 0] == pytest.approx(joint.sum(axis=axes) / joint.sum(), abs=1e-11)
+    for v in range(len(cards)):
+        axes = tuple(u for u in range(len(cards)) if u != v)
+        assert beliefs.marginal(v)[:, 0] == pytest.approx(before.sum(axis=axes) / before.sum(), abs=1e-12)
+
+
+def test_some_entries_of_a_batch_are_those_of_the_batch():
+    cards, families = [2, 3, 2], [(0,), (0, 1), (0, 1, 2)]
+    tables = _random_tables(cards, families, 7)
+    tree = JunctionTree(cards, [*families, (2,)])
+    together = tree.calibrate([*tables, np.array([[0.2, 1.0, 0.3], [0.9, 0.5, 1.0]])])
+    for some in ([2, 0], slice(1, 3)):
+        assert np.array_equal(together.only(some).marginal(1, 2), together.marginal(1, 2)[..., some])
+        assert np.array_equal(together.only(some).log_evidence, together.log_evidence[some])
+
+
 def test_batch_entries_do_not_touch_one_another():
     cards, families = [2, 3, 2], [(0,), (0, 1), (0, 1, 2)]
     tables = _random_tables(cards, families, 7)

@@ -2,7 +2,7 @@
 
 import signal
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
@@ -10,15 +10,13 @@ from typing import TypeVar
 
 from stripdown.batch.error import BatchError
 
-Item = TypeVar("Item")
+Lot = TypeVar("Lot")
 Answer = TypeVar("Answer")
 AHEAD = 3
 """Lots that wait for each process: no more are held, however many there are."""
 
 
-def in_order(
-    job: Callable[[Sequence[Item]], Answer], lots: Iterable[Sequence[Item]], processes: int
-) -> Iterator[Answer]:
+def in_order(job: Callable[[Lot], Answer], lots: Iterable[Lot], processes: int) -> Iterator[Answer]:
     """The answer to each lot; raises BatchError where a process was ended from outside."""
     waiting: deque[Future[Answer]] = deque()
     pool = ProcessPoolExecutor(processes, mp_context=get_context("spawn"), initializer=_leave_stopping_to_the_parent)

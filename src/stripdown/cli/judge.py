@@ -1,7 +1,7 @@
 """`stripdown judge`: the finding of each record, without notebook or page."""
 
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -14,12 +14,14 @@ from stripdown.figures.words import percent
 
 if TYPE_CHECKING:
     from stripdown.batch.settings import Settings
-    from stripdown.record import Fault, Record, Rejected
+    from stripdown.record import Fault, Lot, Record, Rejected
+
+    _Items = Sequence[Record | Rejected]
 
 AT_ONCE = 96
 """Records that are judged together."""
-MANY = 2_000
-"""Records from which on the start of further processes pays."""
+MANY, MANY_IN_FULL = 2_000, 60
+"""Records from which on the start of further processes pays, brief ones and in full."""
 _Answer = tuple[bool, str]
 _SHOWN = 3
 _WORTH_NAMING = 0.05
@@ -40,8 +42,9 @@ def judge(paths: Sequence[str], as_json: bool, brief: bool, **chosen: Any) -> in
     settings = Settings(**chosen)
     passed_over: list[Fault] = []
     rejected = 0
-    items = settings.read(paths, passed_over)
-    for lot in _answers(items, partial(_told, settings=settings, as_json=as_json, brief=brief), brief=brief):
+    job = partial(_told, settings=settings, as_json=as_json, brief=brief)
+    lots, many = _lots(paths, settings, passed_over, brief=brief)
+    for lot in _answers(lots, job, many=many):
         for refused, text in lot:
             rejected += refused
             click.echo(text)
@@ -52,25 +55,38 @@ def judge(paths: Sequence[str], as_json: bool, brief: bool, **chosen: Any) -> in
     return 1 if rejected else 0
 
 
+def _lots(
+    paths: Sequence[str], settings: "Settings", passed_over: "list[Fault]", *, brief: bool
+) -> "tuple[Iterable[_Items | Lot], bool]":
+    """(the records in lots, brief ones together; whether they are many). A large file of JSON lines is never held as a
+    whole."""
+    from stripdown.record import Lots
+
+    if brief and len(paths) == 1 and Lots.serve(paths[0]):
+        return Lots(paths[0], AT_ONCE), True
+    items = settings.read(paths, passed_over)
+    size, many = (AT_ONCE, MANY) if brief else (1, MANY_IN_FULL)
+    return [items[start : start + size] for start in range(0, len(items), size)], len(items) >= many
+
+
 def _answers(
-    items: Sequence["Record | Rejected"], job: Callable[[Sequence["Record | Rejected"]], list[_Answer]], *, brief: bool
+    lots: "Iterable[_Items | Lot]", job: "Callable[[_Items | Lot], list[_Answer]]", *, many: bool
 ) -> Iterator[list[_Answer]]:
-    """The answers in the order of the records, lot by lot: brief ones together, and many by all processors."""
-    size = AT_ONCE if brief else 1
-    lots = (items[start : start + size] for start in range(0, len(items), size))
+    """The answers in the order of the records, lot by lot; many by all processors."""
     processes = os.cpu_count() or 1
-    if not brief or len(items) < MANY or processes == 1:
-        yield from map(job, lots)
-    else:
+    if many and processes > 1:
         from stripdown.batch.abreast import in_order
 
         yield from in_order(job, lots, processes)
+    else:
+        yield from map(job, lots)
 
 
-def _told(items: Sequence["Record | Rejected"], settings: "Settings", as_json: bool, brief: bool) -> list[_Answer]:
+def _told(lot: "_Items | Lot", settings: "Settings", as_json: bool, brief: bool) -> list[_Answer]:
     """(whether it was rejected, what is printed) for each record."""
     from stripdown.batch.results import brief_results, json_line, result
 
+    items = lot if isinstance(lot, Sequence) else lot.read()
     answers = brief_results(items, settings) if brief else [result(item, settings, brief=False) for item in items]
     return [(a["status"] == "rejected", json_line(a) if as_json else "\n".join(map(plain, lines(a)))) for a in answers]
 

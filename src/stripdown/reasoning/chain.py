@@ -9,10 +9,10 @@ import numpy as np
 from stripdown import vocabulary
 from stripdown.knowledge.model import Knowledge, Link, fits
 from stripdown.reasoning.infer import Posterior
-from stripdown.reasoning.junction import divided, total
 from stripdown.reasoning.leaves import leaves_of
 from stripdown.reasoning.model import Evidence, Step
 from stripdown.reasoning.network import Leaf, Network, Vector
+from stripdown.reasoning.tables import divided, total
 
 LIKELY_STATE = 0.5
 NAMED_CAUSE = 0.15

@@ -4,6 +4,7 @@ What one step of the teardown shows comes for the same minutes, so steps are ord
 tell together, and the findings of a step by their own information.
 """
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, reduce
@@ -13,15 +14,16 @@ import numpy as np
 from stripdown.knowledge.model import Knowledge, Step
 from stripdown.reasoning.decide import Costs, Looked, expected_cost, members, priced
 from stripdown.reasoning.infer import Asked, Posterior
-from stripdown.reasoning.junction import divided, total
-from stripdown.reasoning.leaves import leaves_of
+from stripdown.reasoning.leaves import Rows, rows_of
 from stripdown.reasoning.model import ESTABLISHED, Check, Evidence
 from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.tables import divided, total
 from stripdown.reasoning.whole import whole
 
 CONSIDERED = 12
 """Checks for which the saving is worked out, in the order in which they are proposed."""
 LISTED = 8
+_LEAST = 5e-324
 OF_ONE_STEP = 3
 """So many findings of a step are named at most: the others are seen with them."""
 
@@ -86,9 +88,9 @@ class Told:
 
     findings: tuple[str, ...]
     by_first: Vector
-    """P(level, first | findings so far), shape (findings, levels, mechanisms, batch); levels filled up with zeros."""
-    levels: Vector
-    """P(level | findings so far), shape (findings, levels, batch)."""
+    """P(level, first | findings so far), shape (levels of all findings, mechanisms, batch)."""
+    starts: tuple[int, ...]
+    """The row in `by_first` of the first level of each finding, and one past the last."""
     gain: Vector
     """Expected entropy drop of `first` [bit], shape (findings, batch)."""
     surer: Vector
@@ -100,32 +102,36 @@ def tell(posterior: Posterior, findings: Sequence[str]) -> Told:
     """Expected entropy drop of `first` for each finding and record, exactly, from the calibrated tree."""
     networks = [a.network for a in posterior.asked]
     knowledge = posterior.network.knowledge
-    by_first = np.zeros((len(findings), _most_levels(knowledge), len(knowledge.mechanisms), len(networks)))
-    for i, finding in enumerate(findings):
-        for _, leaf, columns in leaves_of(networks, finding):
-            joint = posterior.marginal(*leaf.scope)[..., columns]
-            states = tuple(range(1, joint.ndim - 1))
-            for level, row in enumerate(leaf.table):
-                by_first[i, level][:, columns] = (row * joint).sum(axis=states)
+    starts = _starts(knowledge, findings)
+    by_first = np.empty((starts[-1], len(knowledge.mechanisms), len(networks)))
+    for rows in rows_of(networks, findings):
+        _put(by_first, starts, rows, _weighed("rms,msb->rmb", rows.table, _joint(posterior, rows)))
     levels = _over_first(by_first)
-    after = (_information(levels) - _over_first(_information(by_first))).transpose(1, 0, 2)
-    gain = -total(_information(posterior.first)) - reduce(np.add, after, np.zeros(1))
-    squares = divided(_over_first(by_first * by_first), levels).transpose(1, 0, 2)
-    surer = reduce(np.add, squares, np.zeros(1)) - total(posterior.first * posterior.first)
-    return Told(tuple(findings), by_first, levels, np.maximum(gain, 0.0), np.maximum(surer, 0.0))
+    after = _information(levels) - _over_first(_information(by_first))
+    gain = -total(_information(posterior.first)) - _of_findings(after, starts)
+    squares = divided(_over_first(by_first * by_first), levels)
+    surer = _of_findings(squares, starts) - total(posterior.first * posterior.first)
+    return Told(tuple(findings), by_first, starts, np.maximum(gain, 0.0), np.maximum(surer, 0.0))
 
 
-def _most_levels(knowledge: Knowledge) -> int:
-    return max((len(f.levels) for f in knowledge.findings.values()), default=0) + 1
+def _starts(knowledge: Knowledge, findings: Sequence[str]) -> tuple[int, ...]:
+    return tuple(itertools.accumulate((len(knowledge.findings[f].levels) + 1 for f in findings), initial=0))
 
 
 def _over_first(table: Vector) -> Vector:
     """Sum over the mechanisms, in one order whatever the length of the batch."""
-    return np.asarray(reduce(np.add, table.transpose(2, 0, 1, 3)))
+    return np.asarray(reduce(np.add, table.transpose(1, 0, 2)))
+
+
+def _of_findings(rows: Vector, starts: Sequence[int]) -> Vector:
+    """Sum over the levels of each finding."""
+    alone = rows.shape[1] == 1
+    summed = np.add.reduceat(np.repeat(rows, 2, axis=1) if alone else rows, starts[:-1], axis=0)
+    return summed[:, :1] if alone else summed
 
 
 def _information(p: Vector) -> Vector:
-    return np.asarray(p * np.log2(np.where(p > 0.0, p, 1.0)))
+    return np.asarray(p * np.log2(np.maximum(p, _LEAST)))
 
 
 def gains(network: Network, posterior: Posterior, findings: Mapping[str, tuple[Step, float]]) -> list[Candidate]:
@@ -157,38 +163,64 @@ def next_checks_of(
     possible = [open_checks(knowledge, e) for e in evidences]
     told = tell(posterior, sorted({f for p in possible for f in p}))
     plans = [_Plan(knowledge, costs, e, posterior, j, told, possible[j]) for j, e in enumerate(evidences)]
-    parts: dict[tuple[int, ...], Posterior] = {}
     for state in sorted({s for plan in plans for s in plan.hidden}):
-        those = tuple(j for j, plan in enumerate(plans) if state in plan.hidden)
-        part = parts.setdefault(those, posterior.only(those))
-        _learn_hidden(part, state, [plans[j] for j in those])
+        some = [j for j, plan in enumerate(plans) if state in plan.hidden]
+        # Beliefs of a few records are worth copying, those of most are not.
+        those = some if 2 * len(some) < len(plans) else list(range(len(plans)))
+        _learn_hidden(posterior.only(those), state, [plans[j] for j in those])
     for outcome in sorted({o for plan in plans for o in plan.bundles}):
-        those = tuple(j for j, plan in enumerate(plans) if outcome in plan.bundles)
-        part = parts.setdefault(those, posterior.only(those))
-        _learn_bundle(part, outcome, [plans[j] for j in those])
+        those = [j for j, plan in enumerate(plans) if outcome in plan.bundles]
+        _learn_bundle(posterior.only(those), outcome, [plans[j] for j in those])
     return [plan.result() for plan in plans]
 
 
 def _learn_hidden(posterior: Posterior, state: str, plans: Sequence["_Plan"]) -> None:
-    """Tell the plan of each record of a batch how often each level of its checks comes with a hidden state."""
+    """Tell the plans of a batch that ask for a hidden state how often each level of their checks comes with it."""
     then = posterior.also([((posterior.network.index[state],), np.array([[0.0], [1.0]]))])
     share = np.exp(then.log_evidence - posterior.log_evidence)
     findings = sorted({c.finding for plan in plans for c in plan.considered})
-    with_state = share * _levels(then, findings)
     place = {f: i for i, f in enumerate(findings)}
+    levels, starts = _levels(then, findings)
+    with_state = share * levels
     for k, plan in enumerate(plans):
-        plan.risks[state] = with_state[[place[c.finding] for c in plan.considered], :, k]
+        if state in plan.hidden:
+            rows = [r for c in plan.considered for r in range(starts[place[c.finding]], starts[place[c.finding] + 1])]
+            plan.risks[state] = with_state[rows, k]
 
 
-def _levels(posterior: Posterior, findings: Sequence[str]) -> Vector:
-    """P(level), shape (findings, levels, batch); levels filled up with zeros."""
-    out = np.zeros((len(findings), _most_levels(posterior.network.knowledge), len(posterior.asked)))
-    for i, finding in enumerate(findings):
-        for _, leaf, columns in leaves_of([a.network for a in posterior.asked], finding):
-            joint = posterior.marginal(*leaf.scope)[..., columns]
-            for level, row in enumerate(leaf.table):
-                out[i, level][columns] = total(row * joint)
-    return out
+def _levels(posterior: Posterior, findings: Sequence[str]) -> tuple[Vector, tuple[int, ...]]:
+    """(P(level), shape (levels of all findings, batch); the row of the first level of each finding)."""
+    starts = _starts(posterior.network.knowledge, findings)
+    out = np.empty((starts[-1], len(posterior.asked)))
+    for rows in rows_of([a.network for a in posterior.asked], findings):
+        joint = _joint(posterior, rows)
+        table = rows.table.reshape(len(rows.table), -1)
+        _put(out, starts, rows, _weighed("rk,kb->rb", table, joint.reshape(-1, joint.shape[-1])))
+    return out, starts
+
+
+def _put(into: Vector, starts: Sequence[int], rows: Rows, values: Vector) -> None:
+    """Put values (rows first, batch last) where they belong among the levels of all findings."""
+    places = [starts[p] + level for p, level in zip(rows.places, rows.levels, strict=True)]
+    if isinstance(rows.columns, slice):
+        into[places] = values
+    else:
+        block = into[places]
+        block[..., rows.columns] = values
+        into[places] = block
+
+
+def _joint(posterior: Posterior, rows: Rows) -> Vector:
+    """P(values of the scope | findings), shape (mechanisms, other values, batch)."""
+    joint = posterior.marginal(*rows.scope)[..., rows.columns]
+    return np.ascontiguousarray(joint).reshape(joint.shape[0], -1, joint.shape[-1])
+
+
+def _weighed(how: str, table: Vector, joint: Vector) -> Vector:
+    """A sum of products, one batch entry as among many: numpy adds a single column in another order."""
+    if joint.shape[-1] > 1:
+        return np.asarray(np.einsum(how, table, joint))
+    return np.asarray(np.einsum(how, table, np.repeat(joint, 2, axis=-1))[..., :1])
 
 
 def _learn_bundle(posterior: Posterior, outcome: str, plans: Sequence["_Plan"]) -> None:
@@ -259,7 +291,7 @@ class _Plan:
         }
         """The hidden states that can make an outcome fail."""
         self.risks: dict[str, Vector] = {}
-        """Hidden state → P(level and the state | findings) of the checks considered, shape (checks, levels)."""
+        """Hidden state → P(level and the state | findings), the levels of the checks considered one after the other."""
         chosen = {o: self._bundle(o) for o in self._pending if self.considered}
         self.bundles = {o: bundle for o, bundle in chosen.items() if bundle is not None}
         """Outcome that waits → all that it waits for: finding → its step and minutes."""
@@ -298,22 +330,25 @@ class _Plan:
     def _savings(self, current: float) -> list[float]:
         """Expected fall of the least expected cost when each check is made; outcomes that wait for it count where it
         comes out sound."""
-        network, places = self._network, [c.place for c in self.considered]
-        levels = self._told.levels[places, :, self._j]
-        share = self._told.by_first[places, :, :, self._j].transpose(2, 0, 1)
+        network, starts = self._network, self._told.starts
+        spans = [range(starts[c.place], starts[c.place + 1]) for c in self.considered]
+        share = self._told.by_first[[row for span in spans for row in span], :, self._j].T
+        levels = reduce(np.add, share)
         first = divided(share, levels)
         costs = {}
         for outcome in {o for now in self._then.values() for o in now}:
             risks = [self._risk(network, r, share, levels) for r in self._rules[outcome].risk]
             no_fault = network.first_index["no_fault"]
-            costs[outcome] = priced(self._rules[outcome], self._costs, first, no_fault, risks)
+            costs[outcome] = priced(self._rules[outcome], self._costs, first, no_fault, risks).tolist()
         out = []
-        for i, c in enumerate(self.considered):
-            best = [
-                min(float(costs[o][i, level]) for o in self._then[c.finding, level > 0])
-                for level in range(levels.shape[1])
-            ]
-            saved = current - sum(float(p) * b for p, b in zip(levels[i], best, strict=True) if p > 0.0)
+        row = 0
+        shares = levels.tolist()
+        for c, span in zip(self.considered, spans, strict=True):
+            saved = current
+            for level in range(len(span)):
+                if shares[row] > 0.0:
+                    saved -= shares[row] * min(costs[o][row] for o in self._then[c.finding, level > 0])
+                row += 1
             out.append(max(0.0, saved))
         return out
 

@@ -1,6 +1,6 @@
 """Do the findings go together?
 
-Each finding has a probability given all the others. The figure is how far the improbable ones go beyond 1 in 150, in
+Each finding has a probability given all the others. The figure is how far the improbable ones go beyond 1 in 90, in
 nats, added up; its tail is how often a record that looked at the same things, and is otherwise like this one, would
 hold as much surprise by chance. Beside it stand findings that no machine can show together, whatever failed.
 
@@ -16,14 +16,14 @@ from numpy.typing import NDArray
 
 from stripdown.knowledge.model import Exclusion, Knowledge
 from stripdown.reasoning.infer import Likelihoods, Posterior, Question, everything, leaf_of
-from stripdown.reasoning.junction import divided, total
 from stripdown.reasoning.model import Conflict, Evidence
 from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.tables import divided, total
 from stripdown.reasoning.whole import whole
 
-FLAGGED_BELOW = 0.0075
-SURPRISING = 5.0
-"""Surprise [nat] from which on a finding counts, 1 in 150: nearly every record holds some of less."""
+FLAGGED_BELOW = 0.007
+SURPRISING = 4.5
+"""Surprise [nat] from which on a finding counts, 1 in 90: nearly every record holds some of less."""
 STEP = 0.05
 """Step [nat] in which surprises are added up."""
 SHOWN = 4

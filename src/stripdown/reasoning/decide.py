@@ -13,9 +13,9 @@ import numpy as np
 
 from stripdown.knowledge.model import Disposition, Knowledge
 from stripdown.reasoning.infer import Posterior
-from stripdown.reasoning.junction import divided
 from stripdown.reasoning.model import Evidence, Option, Outcome, Share
 from stripdown.reasoning.network import Vector
+from stripdown.reasoning.tables import divided
 
 CORRECTABLE = ("installation", "supply", "handling", "system")
 UNDETERMINED_BELOW = 0.60

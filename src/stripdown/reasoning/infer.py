@@ -5,9 +5,11 @@ from functools import lru_cache, reduce
 
 import numpy as np
 
-from stripdown.reasoning.junction import Beliefs, JunctionTree, Piece, Table, divided, total
+from stripdown.reasoning.beliefs import Beliefs, Piece
+from stripdown.reasoning.junction import JunctionTree
 from stripdown.reasoning.leaves import FAILED_WHEN, Likelihoods, leaf_of, observed
 from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.tables import Table, divided, total
 from stripdown.reasoning.whole import Asked, whole
 
 __all__ = [
@@ -167,7 +169,7 @@ class Posterior:
     def at_work(self, mechanism: str) -> Vector:
         """P(mechanism at work, first or following)."""
         if mechanism in self.network.index:
-            return np.asarray(self.there[self.network.index[mechanism] - 1])
+            return total(self.marginal(0, self.network.index[mechanism])[:, 1])
         return np.asarray(self.first[self.network.first_index[mechanism]])
 
     def given_first(self, state: str, mechanism: str) -> Vector:

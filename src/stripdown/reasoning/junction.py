@@ -11,18 +11,14 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import reduce
-from operator import itemgetter, or_
+from operator import itemgetter
 
 import numpy as np
-from numpy.typing import NDArray
 
+from stripdown.reasoning.beliefs import Beliefs
+from stripdown.reasoning.tables import Table, divided
 from stripdown.reasoning.triangulate import bits, mask, triangulate
 
-Table = NDArray[np.float64]
-Piece = tuple[tuple[int, ...], Table]
-"""Variables that lie in one clique, and weights of their values: axes ascending, batch last."""
-_Named = tuple[int, Table]
-"""Variables as a bit mask, and a table of them: axes descending, batch last."""
 MOST_FACTORS = 16
 """Tables multiplied before the product is scaled anew."""
 np.empty(31 * 2**17)
@@ -59,21 +55,6 @@ class _Place:
     size: int
 
 
-_LEAST = 5e-324
-
-
-def divided(weight: Table, by: Table) -> Table:
-    """weight / by of numbers that are not negative; zero where both are zero."""
-    return np.asarray(weight / np.maximum(by, _LEAST))
-
-
-def total(table: Table) -> Table:
-    """Sum over all axes but the last, in one order whatever the length of that."""
-    rows = np.ascontiguousarray(table).reshape(-1, table.shape[-1])
-    # Of a single column numpy would add pairs of neighbours, of several row after row.
-    return np.asarray(rows.sum(axis=0) if rows.shape[1] > 1 else np.repeat(rows, 2, axis=1).sum(axis=0)[:1])
-
-
 class JunctionTree:
     """Cliques of the graph in which every scope is complete. `cards[v]` is the number of values of variable v."""
 
@@ -88,7 +69,7 @@ class JunctionTree:
         self._subtrees: dict[int, tuple[int, ...]] = {}
         self.root = mask(root)
         self._parts = self._cut()
-        self._places = [self._place(s) for s in scope_list]
+        self._places = [self.place_of(s) for s in scope_list]
 
     @property
     def size(self) -> int:
@@ -155,7 +136,7 @@ class JunctionTree:
             self._subtrees[wanted] = left
         return self._subtrees[wanted]
 
-    def _place(self, scope: tuple[int, ...]) -> _Place:
+    def place_of(self, scope: tuple[int, ...]) -> _Place:
         clique = self.holder(scope)
         turn = (*reversed(range(len(scope))), len(scope))
         axes = tuple(i for i, v in enumerate(self.cliques[clique].variables) if v in scope)
@@ -169,7 +150,7 @@ class JunctionTree:
         pieces: list[list[tuple[int, Table]]] = [[] for _ in self.cliques]
         for table, place in zip(tables, self._places, strict=True):
             pieces[place.clique].append(
-                (place.size, self._spread(np.ascontiguousarray(table.transpose(place.turn)), place.axes, place.clique))
+                (place.size, self.spread(np.ascontiguousarray(table.transpose(place.turn)), place.axes, place.clique))
             )
         log_scale: Table = np.zeros(1)
         messages: list[tuple[Table, Table]] = []
@@ -183,13 +164,13 @@ class JunctionTree:
             done.append(table)
             if clique.parent < 0:
                 continue
-            message, scale = _scaled(self._sum_out(table, clique.variables, clique.summed))
+            message, scale = _scaled(self.sum_out(table, clique.variables, clique.summed))
             log_scale = log_scale - np.log(scale)
             messages.append((message, scale))
-            pieces[clique.parent].append((clique.shared, self._spread(message, clique.above, clique.parent)))
+            pieces[clique.parent].append((clique.shared, self.spread(message, clique.above, clique.parent)))
         return done, messages, log_scale
 
-    def _sum_out(self, table: Table, variables: tuple[int, ...], axes: tuple[int, ...]) -> Table:
+    def sum_out(self, table: Table, variables: tuple[int, ...], axes: tuple[int, ...]) -> Table:
         """Sum over axes, also where a table is the same for all values of one and holds it once; the rest stays."""
         if not axes:
             return table
@@ -197,7 +178,7 @@ class JunctionTree:
         times = math.prod(self.cards[variables[a]] for a in axes if table.shape[a] == 1)
         return np.asarray(out * times) if times > 1 else np.asarray(out)
 
-    def _spread(self, table: Table, axes: tuple[int, ...], clique: int) -> Table:
+    def spread(self, table: Table, axes: tuple[int, ...], clique: int) -> Table:
         """A table or message as one of a clique in which its variables are these axes."""
         shape = [1] * (len(self.cliques[clique].variables) + 1)
         for axis, length in zip(axes, table.shape, strict=False):
@@ -211,170 +192,26 @@ class JunctionTree:
         `query` must lie in the root clique.
         """
         done, _, log_scale = self._collect(tables)
-        return self._marginal(done[-1], len(self.cliques) - 1, tuple(sorted(query))), log_scale
+        return self.marginal_of(done[-1], len(self.cliques) - 1, tuple(sorted(query))), log_scale
 
-    def calibrate(self, tables: Sequence[Table]) -> "Beliefs":
+    def calibrate(self, tables: Sequence[Table]) -> Beliefs:
         """All clique marginals given the evidence that the tables hold."""
         beliefs, messages, log_scale = self._collect(tables)
         for i in range(len(self.cliques) - 2, -1, -1):
             clique = self.cliques[i]
-            down = self._sum_out(beliefs[clique.parent], self.cliques[clique.parent].variables, clique.parent_summed)
+            down = self.sum_out(beliefs[clique.parent], self.cliques[clique.parent].variables, clique.parent_summed)
             message, scale = messages[i]
-            beliefs[i] = beliefs[i] * self._spread(divided(down, message) * scale, clique.kept, i)
+            beliefs[i] = beliefs[i] * self.spread(divided(down, message) * scale, clique.kept, i)
         return Beliefs(self, beliefs, log_scale)
 
-    def _marginal(self, table: Table, clique: int, query: tuple[int, ...]) -> Table:
+    def marginal_of(self, table: Table, clique: int, query: tuple[int, ...]) -> Table:
         variables = self.cliques[clique].variables
         if not set(query) <= set(variables):
             raise ValueError(f"{query} do not lie together in a clique")
         axes = tuple(i for i, v in enumerate(variables) if v not in query)
-        out = self._sum_out(table, variables, axes)
+        out = self.sum_out(table, variables, axes)
         out = np.broadcast_to(out, (*(self.cards[v] for v in reversed(query)), out.shape[-1]))
         return out.transpose(*reversed(range(len(query))), len(query))
-
-
-class Beliefs:
-    """Calibrated clique tables. Weights are unnormalised; `marginal` normalises."""
-
-    def __init__(self, tree: JunctionTree, tables: list[Table], log_scale: Table) -> None:
-        self._tree = tree
-        self._tables = tables
-        last = len(tables) - 1
-        self._evidence = total(tree._marginal(tables[last], last, tree.cliques[last].variables[-1:]))
-        self._log_scale = log_scale
-        self._known: dict[tuple[int, ...], Table] = {}
-        self._shared: dict[int, Table] = {}
-
-    @property
-    def log_evidence(self) -> Table:
-        """Log probability of the evidence, one a batch entry; -inf where it is impossible."""
-        with np.errstate(divide="ignore"):
-            return np.log(self._evidence) + self._log_scale
-
-    def marginal(self, *variables: int) -> Table:
-        """Joint probability of variables; axes ascending, batch last. Zero everywhere where the evidence is
-        impossible. Costs least where they lie in one clique."""
-        wanted = tuple(sorted(variables))
-        if wanted not in self._known:
-            _, weight = self._weight(wanted)
-            turn = (*reversed(range(len(wanted))), len(wanted))
-            self._known[wanted] = divided(weight, self._evidence).transpose(turn)
-        return self._known[wanted]
-
-    def only(self, entries: slice | list[int]) -> "Beliefs":
-        """The beliefs of some batch entries."""
-        size = len(self._evidence)
-        places = range(size)[entries] if isinstance(entries, slice) else entries
-        # With 'clip' numpy need not look at every place first, which takes longer than the copy.
-        some = [t if t.shape[-1] == 1 else np.take(t, places, axis=-1, mode="clip") for t in self._tables]
-        scale = self._log_scale if len(self._log_scale) == 1 else self._log_scale[places]
-        return Beliefs(self._tree, some, scale)
-
-    def also(self, pieces: Sequence[Piece]) -> "Beliefs":
-        """Beliefs once more is known: each piece weighs the values of variables that lie in one clique.
-
-        The evidence then is that of these beliefs and of the pieces together.
-        """
-        tables, weighed = self._upwards(pieces)
-        for i in range(len(tables) - 2, -1, -1):
-            clique = self._tree.cliques[i]
-            around = self._tree.cliques[clique.parent].variables
-            down = self._tree._sum_out(tables[clique.parent], around, clique.parent_summed)
-            up = self._to_parent(i, tables[i]) if i in weighed else self._separator(i)
-            tables[i] = tables[i] * self._tree._spread(divided(down, up), clique.kept, i)
-        return Beliefs(self._tree, tables, self._log_scale)
-
-    def share(self, pieces: Sequence[Piece]) -> Table:
-        """What the pieces are expected to weigh, given the evidence so far: one value a batch entry."""
-        tables, _ = self._upwards(pieces)
-        last = len(tables) - 1
-        weight = total(self._tree._marginal(tables[last], last, self._tree.cliques[last].variables[-1:]))
-        return divided(weight, self._evidence)
-
-    def _upwards(self, pieces: Sequence[Piece]) -> tuple[list[Table], set[int]]:
-        """The tables with the pieces in them and in all cliques above, and those cliques."""
-        tables, tree = list(self._tables), self._tree
-        weighed: set[int] = set()
-        for scope, table in pieces:
-            place = tree._place(scope)
-            piece = tree._spread(table.transpose(place.turn), place.axes, place.clique)
-            tables[place.clique] = tables[place.clique] * piece
-            weighed.add(place.clique)
-        for i, clique in enumerate(tree.cliques[:-1]):
-            if i in weighed:
-                change = divided(self._to_parent(i, tables[i]), self._separator(i))
-                tables[clique.parent] = tables[clique.parent] * tree._spread(change, clique.above, clique.parent)
-                weighed.add(clique.parent)
-        return tables, weighed
-
-    def _separator(self, i: int) -> Table:
-        """The weight of what a clique shares with its parent."""
-        if i not in self._shared:
-            self._shared[i] = self._to_parent(i, self._tables[i])
-        return self._shared[i]
-
-    def _to_parent(self, i: int, table: Table) -> Table:
-        clique = self._tree.cliques[i]
-        return self._tree._sum_out(table, clique.variables, clique.summed)
-
-    def _weight(self, wanted: tuple[int, ...]) -> _Named:
-        home, root = self._tree.holder(wanted), self._tree.root
-        if home >= 0:
-            return self._of(home, [mask(wanted)])
-        parts = self._tree.apart(wanted)
-        if len(parts) == 1 or root & ~mask(wanted):
-            return self._across(mask(wanted))
-        common = self._weight(tuple(bits(root)))
-        return _joined([common, *(_given(self._weight(p), common) for p in parts)], mask(wanted))
-
-    def _across(self, wanted: int) -> _Named:
-        """Weight of variables of several cliques: conditional on what a clique shares with the next, then summed."""
-        tree = self._tree
-        cliques = tree.subtree(wanted)
-        shared = {i: tree.sets[i] & tree.sets[tree.cliques[i].parent] for i in cliques[:-1]}
-        below: dict[int, list[_Named]] = {i: [] for i in cliques}
-        for i in cliques:
-            parent = tree.cliques[i].parent
-            table = self._of(
-                i, [wanted, shared.get(i, 0), *(s for c, s in shared.items() if tree.cliques[c].parent == i)]
-            )
-            if i == cliques[-1]:
-                break
-            given = _given(table, _summed(table, shared[i]))
-            below[parent].append(_joined([given, *below[i]], wanted | shared[i]))
-        return _joined([table, *below[i]], wanted)
-
-    def _of(self, clique: int, kept: Iterable[int]) -> _Named:
-        """Weight of those variables of a clique that lie in one of the bit masks."""
-        variables = self._tree.sets[clique] & reduce(or_, kept)
-        table = self._tree._marginal(self._tables[clique], clique, tuple(bits(variables)))
-        return variables, table.transpose(*reversed(range(table.ndim - 1)), table.ndim - 1)
-
-
-def _turned(table: _Named, into: int) -> Table:
-    """The values of a table, shaped to stand among more variables."""
-    variables, values = table
-    shape = iter(values.shape)
-    return values.reshape(
-        *(next(shape) if variables >> v & 1 else 1 for v in reversed(list(bits(into)))), values.shape[-1]
-    )
-
-
-def _summed(table: _Named, kept: int) -> _Named:
-    variables, values = table
-    axes = tuple(i for i, v in enumerate(reversed(list(bits(variables)))) if not kept >> v & 1)
-    return variables & kept, values.sum(axis=axes) if axes else values
-
-
-def _given(table: _Named, by: _Named) -> _Named:
-    """A weight conditional on some of its variables, whose own weight is `by`."""
-    return table[0], divided(table[1], _turned(by, table[0]))
-
-
-def _joined(tables: list[_Named], kept: int) -> _Named:
-    """Product of tables, what is not kept summed out."""
-    every = reduce(or_, (v for v, _ in tables))
-    return _summed((every, reduce(np.multiply, [_turned(t, every) for t in tables])), kept)
 
 
 def _product(pieces: list[tuple[int, Table]], axes: int) -> Table:

@@ -16,8 +16,8 @@ from scipy import stats
 
 from stripdown.knowledge.model import Knowledge
 from stripdown.reasoning import strengths
+from stripdown.reasoning.beliefs import Beliefs
 from stripdown.reasoning.infer import CHUNK, FAILED_WHEN, Likelihoods, Question
-from stripdown.reasoning.junction import Beliefs
 from stripdown.reasoning.network import Context, Network, Vector
 from stripdown.reasoning.strengths import Acts, Input, Key, Strengths
 

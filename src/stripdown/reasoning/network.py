@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stripdown.knowledge.model import CONTEXT, Finding, Knowledge, Link, State, fits
-from stripdown.reasoning.junction import Table
+from stripdown.reasoning.tables import Table
 
 Context = Mapping[str, str]
 Vector = NDArray[np.float64]

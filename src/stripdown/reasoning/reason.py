@@ -14,7 +14,7 @@ from stripdown.reasoning.model import ESTABLISHED, LIKELY, Check, Correction, Ev
 from stripdown.reasoning.network import Context, Network
 
 CORRECTED_FROM = 0.15
-AT_ONCE = 48
+AT_ONCE = 96
 """Records that go through the network together: their tables then stay in the processor's cache."""
 
 

@@ -11,9 +11,11 @@ from functools import lru_cache
 import numpy as np
 
 from stripdown.knowledge.model import Knowledge
-from stripdown.reasoning.junction import Beliefs, JunctionTree, Piece, Table
+from stripdown.reasoning.beliefs import Beliefs, Piece
+from stripdown.reasoning.junction import JunctionTree
 from stripdown.reasoning.leaves import FAILED_WHEN, Likelihoods, leaf_of, observed
 from stripdown.reasoning.network import Leaf, Network, Vector, widest_scopes
+from stripdown.reasoning.tables import Table
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ from stripdown.record.columns import Columns, read_columns
 from stripdown.record.fault import Fault, RecordError
 from stripdown.record.files import read, read_all, read_text
 from stripdown.record.lines import holds_results, kind_of_line
+from stripdown.record.lots import Lot, Lots
 from stripdown.record.model import Record, Rejected
 from stripdown.record.names import folder_name
 from stripdown.record.parse import parse
@@ -12,6 +13,8 @@ from stripdown.record.write import as_mapping, canonical, digest, toml_of, write
 __all__ = [
     "Columns",
     "Fault",
+    "Lot",
+    "Lots",
     "Record",
     "RecordError",
     "Rejected",

@@ -164,19 +164,23 @@ class _Batch:
         found = list(tables.from_workbook(path, self.columns, _label(path)))
         yield from found
         if not found and direct:
-            raise UnreadableError("has no row in a sheet returns", "fill the sheet returns, one row a compressor")
+            fix = "fill the sheet returns, one row a compressor, or say in a columns file which sheet is the returns"
+            raise UnreadableError("has no row in a sheet returns", fix)
         if not found:
             self._pass_over(path, "has no row in a sheet returns", "fill it, one row a compressor, to have it read")
 
     def _csv(self, path: Path, direct: bool) -> Iterator[Found]:
         """A folder of tables is read where its `returns.csv` stands; other `.csv` are logs or populations."""
-        if path.stem.casefold() == tables.RETURNS:
+        if self.columns.sheet(path.stem) == tables.RETURNS:
             found = list(tables.from_folder(path.parent, self.columns, _label(path if direct else path.parent)))
             yield from found
             if not found:
                 raise UnreadableError("has no rows", "write one row a compressor")
         elif direct:
-            raise UnreadableError("is not read on its own", f"give the folder with {tables.RETURNS}.csv in it")
+            fix = (
+                f"give the folder with {tables.RETURNS}.csv in it, or say in a columns file which table is the returns"
+            )
+            raise UnreadableError("is not read on its own", fix)
 
     def _no_record(self, path: Path) -> None:
         self._pass_over(path, "has no `format` at its top: it is not a record", "a record begins with format = 1")

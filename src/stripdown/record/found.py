@@ -1,7 +1,7 @@
 """Results on their way out: what their entries are called in the user's file, and claims that stand more than once."""
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stripdown.record.fault import Fault
@@ -39,26 +39,29 @@ def renamed(result: Record | Rejected, call: Callable[[str], str]) -> Found:
     return Found(replace(result, notices=anew(result.notices)) if result.notices else result, call)
 
 
+Places = Sequence[tuple[str, str]]
+"""A claim as it is written, and where it stands."""
+
+
 def unique(found: list[Found]) -> list[Record | Rejected]:
     """All results; every record whose claim stands more than once, case ignored, rejected with the others named."""
-    together: defaultdict[str, list[Found]] = defaultdict(list)
+    together: defaultdict[str, list[tuple[str, str]]] = defaultdict(list)
     for one in found:
         if one.result.claim is not None:
-            together[one.result.claim.casefold()].append(one)
-    return [
-        _doubled(one, others)
-        if one.result.claim and len(others := together[one.result.claim.casefold()]) > 1
-        else one.result
-        for one in found
-    ]
+            together[one.result.claim.casefold()].append((one.result.claim, one.place))
+    return [with_places(one, together) for one in found]
 
 
-def _doubled(one: Found, together: list[Found]) -> Rejected:
-    others = [o for o in together if o is not one]
-    named = ", ".join(f"{o.result.claim} in {o.place}" for o in others[:_MOST_NAMED])
+def with_places(one: Found, together: Mapping[str, Places]) -> Record | Rejected:
+    """The result; rejected where its claim stands in other places too. `together`: claim, case ignored → all places."""
+    result = one.result
+    places = together.get(result.claim.casefold(), ()) if result.claim else ()
+    if len(places) < 2:
+        return result
+    others = [(claim, place) for claim, place in places if place != one.place]
+    named = ", ".join(f"{claim} in {place}" for claim, place in others[:_MOST_NAMED])
     if len(others) > _MOST_NAMED:
         named += f" and {len(others) - _MOST_NAMED} more"
-    result = one.result
     fault = Fault(
         result.file, one.call("claim"), f"{result.claim} stands again: {named}", "give each record a claim of its own"
     )

@@ -3,7 +3,7 @@
 import json
 import re
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any, BinaryIO
 
 MOST_BYTES = 5_000_000
@@ -62,14 +62,25 @@ def from_json(text: str) -> Any:
 
 def json_lines(stream: BinaryIO) -> Iterator[tuple[int, Any]]:
     """(line number, value or `UnreadableError`) of every line that is not blank; one bad line never stops the rest."""
+    return values(raw_lines(stream))
+
+
+def raw_lines(stream: BinaryIO) -> Iterator[tuple[int, bytes | None]]:
+    """(line number, its bytes) of every line; None = longer than any record."""
     number = 0
     while line := stream.readline(MOST_BYTES + 1):
         number += 1
         whole = len(line) <= MOST_BYTES
+        yield number, line if whole else None
         while not whole and line and not line.endswith(b"\n"):
             line = stream.readline(MOST_BYTES)
+
+
+def values(numbered: Iterable[tuple[int, bytes | None]]) -> Iterator[tuple[int, Any]]:
+    """(line number, value or `UnreadableError`) of raw lines, blank ones left out."""
+    for number, line in numbered:
         try:
-            if not whole:
+            if line is None:
                 raise too_large()
             if (text := decode(line)).strip():
                 yield number, from_json(text)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 from functools import cache
 from pathlib import Path
+from typing import Literal
 
 from stripdown.record import schema, sheets
 from stripdown.record.columns import Columns, plain_name
@@ -22,6 +23,14 @@ _NO_WEIGHT = frozenset(
 )
 _THE_MACHINE = frozenset(("compressor", "comp", "unit", "machine"))
 """Words without weight in the sheet that has one row a machine."""
+_TELLING = {
+    "returns": {"claim", "serial"},
+    "readings": {"claim", "quantity", "value"},
+    "observations": {"claim", "part", "condition"},
+    "confirmed": {"claim", "first"},
+    "statements": {"claim", "text"},
+}
+"""Sheet → the columns that tell a table of any title to be that sheet."""
 _DAY_MONTH = re.compile(r"(\d{1,2})([./-])(\d{1,2})\2\d{4}", re.ASCII)
 _ALIKE = 0.86
 """Least likeness of a misspelt name: one wrong letter in seven."""
@@ -29,12 +38,14 @@ _ALIKE = 0.86
 
 @dataclass(slots=True)
 class Proposal:
-    """`own`: sheet → our column → the name it has there; `unplaced`: sheet and name that no guess is made for.
+    """`own`: sheet → our column → the name it has there; `sheets`: sheet → the title it has; `unplaced`: sheet and
+    name that no guess is made for.
 
     `orders`: the orders of day and month that all dates read so far can have, None where every date is plain.
     """
 
     own: dict[str, dict[str, str]] = field(default_factory=dict)
+    sheets: dict[str, str] = field(default_factory=dict)
     unplaced: list[tuple[str, str]] = field(default_factory=list)
     orders: frozenset[str] | None = None
     files: list[str] = field(default_factory=list)
@@ -44,7 +55,7 @@ class Proposal:
     def toml(self) -> str:
         """The file to save, with a comment where a person has to decide."""
         lines = [f"# proposed for {', '.join(self.files)}: look at every line before you use it", *self._dates()]
-        for sheet, names in self.own.items():
+        for sheet, names in ((("sheets", self.sheets),) if self.sheets else ()) + tuple(self.own.items()):
             lines += ["", f"[{sheet}]", *(f"{ours} = {_quoted(own)}" for ours, own in names.items())]
         if self.unplaced:
             lines += ["", "# no guess for:", *(f"#   {sheet}: {printable(own)}" for sheet, own in self.unplaced)]
@@ -62,47 +73,103 @@ class Proposal:
 
 
 def propose(paths: Sequence[str | Path], columns: Columns) -> Proposal:
-    """What a columns file could say on the tables below `paths`; empty where every column is known.
+    """What a columns file could say on the tables below `paths`; empty where every sheet and column is known.
 
     What `columns` says already stays, so that the proposal can replace that file.
     """
     out = Proposal()
     if columns.dates != "iso":
         out.orders = frozenset({columns.dates})
-    for path, book in _books(paths):
-        told = [_add(out, name, book[name], columns) for name in TABLE_COLUMNS if name in book]
+    for path, titles in _books(paths, columns):
+        told = [_name(out, title, sheet, columns) for title, (sheet, _) in titles.items()]
+        told += [_add(out, sheet, table, columns) for sheet, table in titles.values()]
         if any(told):
             out.files.append(printable(path.name))
     out.news = bool(out.files)
     return out
 
 
-def _books(paths: Sequence[str | Path]) -> Iterator[tuple[Path, Mapping[str, Sheet]]]:
-    """The workbooks and folders of tables below the paths; those that cannot be read have been told of."""
-    for given in map(Path, paths):
-        for path in _below(given):
-            try:
-                if path.suffix.casefold() == ".csv":
-                    beside = {p.stem.casefold(): p for p in path.parent.glob("*.[cC][sS][vV]")}
-                    yield path, {n: sheets.read_csv(p) for n, p in beside.items() if n in TABLE_COLUMNS}
-                else:
-                    yield path, sheets.read_workbook(path, frozenset(TABLE_COLUMNS))
-            except (OSError, UnreadableError):
-                continue
+Titles = dict[str, tuple[str, Sheet]]
+"""Title of a sheet, or name of a `.csv` without its ending → our name of it, and what it holds."""
+
+
+def _books(paths: Sequence[str | Path], columns: Columns) -> Iterator[tuple[Path, Titles]]:
+    """The workbooks and files of returns below the paths, each with its tables; the unreadable have been told of."""
+    for path in dict.fromkeys(p for given in map(Path, paths) for p in _below(given)):
+        try:
+            titles = _folder(path, columns) if path.is_dir() else _workbook(path, columns)
+        except (OSError, UnreadableError):
+            continue
+        returns = next((title for title, (sheet, _) in titles.items() if sheet == "returns"), None)
+        if returns is not None:
+            yield path / f"{returns}.csv" if path.is_dir() else path, titles
 
 
 def _below(given: Path) -> Iterator[Path]:
+    """Workbooks, and folders with a `.csv` in them."""
     if not given.is_dir():
-        yield from [given] if _is_table(given.name) else []
+        kind = _kind_of(given.name)
+        yield from [given] if kind == "book" else [given.parent] if kind == "table" else []
         return
     for folder, inner, files in os.walk(given):
         inner[:] = sorted(n for n in inner if not n.startswith("."))
-        yield from (Path(folder) / n for n in sorted(files) if _is_table(n))
+        if any(_kind_of(n) == "table" for n in files):
+            yield Path(folder)
+        yield from (Path(folder) / n for n in sorted(files) if _kind_of(n) == "book")
 
 
-def _is_table(name: str) -> bool:
+def _kind_of(name: str) -> Literal["book", "table", ""]:
     name = name.casefold()
-    return not name.startswith((".", "~$")) and (name == "returns.csv" or name.endswith((".xlsx", ".xlsm")))
+    if name.startswith((".", "~$")):
+        return ""
+    return "table" if name.endswith(".csv") else "book" if name.endswith((".xlsx", ".xlsm")) else ""
+
+
+def _folder(folder: Path, columns: Columns) -> Titles:
+    tables = {p.stem: p for p in sorted(folder.iterdir()) if _kind_of(p.name) == "table" and p.is_file()}
+    placed = _placed({title: sheets.first_row(path) for title, path in tables.items()}, columns)
+    return {title: (sheet, sheets.read_csv(tables[title])) for title, sheet in placed.items()}
+
+
+def _workbook(path: Path, columns: Columns) -> Titles:
+    book = sheets.read_workbook(path, None, str.strip)
+    placed = _placed({title: table.header for title, table in book.items()}, columns)
+    return {title: (sheet, book[title]) for title, sheet in placed.items()}
+
+
+def _placed(headers: Mapping[str, Sequence[str]], columns: Columns) -> dict[str, str]:
+    """Title → our sheet: what is known, and the likeliest of the others for each sheet that is not there."""
+    placed = {title: columns.sheet(title) for title in headers if columns.sheet(title) in TABLE_COLUMNS}
+    likely = [
+        (score, title, sheet)
+        for title, header in headers.items()
+        for sheet in TABLE_COLUMNS
+        if title not in placed and sheet not in placed.values() and (score := _likely(title, sheet, header, columns))
+    ]
+    for _, title, sheet in sorted(likely, key=lambda each: -each[0]):
+        if title not in placed and sheet not in placed.values():
+            placed[title] = sheet
+    return {title: sheet for sheet in TABLE_COLUMNS for title, found in placed.items() if found == sheet}
+
+
+def _likely(title: str, sheet: str, header: Sequence[str], columns: Columns) -> float:
+    """How likely a table is this sheet of ours: 0 where its columns do not tell, more where its title does too."""
+    known = columns.known(sheet)
+    found = {known.get(plain_name(h)) or _guess(sheet, h)[1] for h in header if h.strip()}
+    if not found.issuperset(_TELLING[sheet]):
+        return 0.0
+    return len(found - {None}) / len(header) + (_guess("sheets", title)[1] == sheet)
+
+
+def _name(out: Proposal, title: str, sheet: str, columns: Columns) -> bool:
+    """Note what a sheet is called; whether that was not known."""
+    if plain_name(title) == sheet:
+        return False
+    if plain_name(out.sheets.get(sheet, title)) != plain_name(title):
+        out.unplaced.append(("sheets", title))
+        return False
+    out.sheets[sheet] = title
+    return columns.sheet(title) != sheet
 
 
 def _quoted(text: str) -> str:

@@ -6,6 +6,7 @@ import lzma
 import re
 import zipfile
 import zlib
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -16,6 +17,7 @@ MOST_BYTES = 200_000_000
 """Largest table, unpacked."""
 MOST_CELLS = 10_000_000
 """Largest sheet, gaps included: the reader lays it out whole."""
+_LONGEST_ROW = 1 << 16
 
 _NEEDED = (".xml", ".rels")
 _NOT_NEEDED = ("xl/drawings/", "xl/charts/", "xl/media/", "xl/theme/", "docProps/")
@@ -49,9 +51,8 @@ def read_csv(path: Path) -> Sheet:
         text = load.decode(data)
     except UnreadableError as error:
         raise UnreadableError(f"{path.name} {error.what}", error.fix) from None
-    first = text.partition("\n")[0]
-    semicolon = first.count(";") > first.count(",")
-    lines = csv.reader(io.StringIO(text, newline=""), delimiter=";" if semicolon else ",", strict=True)
+    separator = _separator(text.partition("\n")[0])
+    lines = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
         header = tuple(next(lines, ()))
         rows: list[tuple[int, list[object]]] = [
@@ -60,11 +61,37 @@ def read_csv(path: Path) -> Sheet:
     except csv.Error as error:
         what = f"{path.name} is no table: line {lines.line_num}, {error}"
         raise UnreadableError(what, "write one row a line, text with a comma in double quotes") from None
-    return Sheet(header, rows, as_text=True, comma=semicolon)
+    return Sheet(header, rows, as_text=True, comma=separator == ";")
 
 
-def read_workbook(path: Path, names: frozenset[str]) -> dict[str, Sheet]:
-    """The sheets of an `.xlsx` among `names`, the others with an empty sheet; raises `UnreadableError`."""
+def first_row(path: Path) -> tuple[str, ...]:
+    """The names in the first row of a `.csv`, empty where it has none that can be read."""
+    with path.open("rb") as file:
+        line = file.readline(_LONGEST_ROW)
+    try:
+        text = load.decode(line)
+        cells = next(csv.reader([text], delimiter=_separator(text), strict=True), [])
+    except (UnreadableError, csv.Error):
+        return ()
+    return tuple(cells)
+
+
+def _separator(first: str) -> str:
+    return ";" if first.count(";") > first.count(",") else ","
+
+
+def called(title: str) -> str:
+    """The name of a sheet that has none of its own."""
+    return title.strip().casefold()
+
+
+def read_workbook(
+    path: Path, names: frozenset[str] | None, our_name: Callable[[str], str] = called
+) -> dict[str, Sheet]:
+    """The sheets of an `.xlsx` among `names` (None: all), the others with an empty sheet; raises `UnreadableError`.
+
+    `our_name`: title of a sheet → what it is called here.
+    """
     import python_calamine as calamine
 
     safe = _unpacked(path)
@@ -72,10 +99,14 @@ def read_workbook(path: Path, names: frozenset[str]) -> dict[str, Sheet]:
     try:
         with calamine.load_workbook(safe) as book:
             for title in book.sheet_names:
-                name = title.strip().casefold()
+                name = our_name(title)
                 if name in sheets:
                     raise UnreadableError(f"holds two sheets {name}", "keep one of them")
-                cells = book.get_sheet_by_name(title).to_python(skip_empty_area=False) if name in names else []
+                cells = (
+                    book.get_sheet_by_name(title).to_python(skip_empty_area=False)
+                    if names is None or name in names
+                    else []
+                )
                 sheets[name] = _sheet(cells)  # type: ignore[arg-type]  # a list of lists of cells
     except UnreadableError:
         raise

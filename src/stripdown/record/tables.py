@@ -54,13 +54,18 @@ class _Claim:
 
 def from_workbook(path: Path, columns: Columns, file: str) -> Iterator[Found]:
     """The records of an `.xlsx`, none where it has no sheet `returns`. Raises `UnreadableError`."""
-    book = sheets.read_workbook(path, frozenset(TABLE_COLUMNS))
+    book = sheets.read_workbook(path, frozenset(TABLE_COLUMNS), columns.sheet)
     return _records(book, columns, file, str(path.parent)) if RETURNS in book else iter(())
 
 
 def from_folder(folder: Path, columns: Columns, file: str) -> Iterator[Found]:
     """The records of the `.csv` files in a folder. Raises `UnreadableError`."""
-    found = {p.stem.casefold(): p for p in sorted(folder.iterdir()) if p.suffix.casefold() == ".csv" and p.is_file()}
+    found: dict[str, Path] = {}
+    for path in sorted(p for p in folder.iterdir() if p.suffix.casefold() == ".csv" and p.is_file()):
+        name = columns.sheet(path.stem)
+        if name in found and name in TABLE_COLUMNS:
+            raise UnreadableError(f"holds two tables {name}: {found[name].name} and {path.name}", "keep one of them")
+        found[name] = path
     book = {name: sheets.read_csv(path) for name, path in found.items() if name in TABLE_COLUMNS}
     return _records(book, columns, file, str(folder))
 
