@@ -112,6 +112,52 @@ def test_a_workbook_is_looked_at_too(tmp_path: Path) -> None:
     assert propose([path], Columns()).own["returns"] == {"claim": "Case", "serial": "Serial no"}
 
 
+def test_a_workbook_whose_sheets_are_called_otherwise(tmp_path: Path) -> None:
+    rows = {
+        "Legend": [{"Colour": "red", "Meaning": "urgent"}],
+        "RMA list 2025": [{"Case": "A", "Serial no": "S", "Model": "M"}],
+        "Teardown findings": [{"Case": "A", "Part": "main_bearing", "Condition": "worn", "Extent": "heavy"}],
+        "Tab 3": [{"Case": "A", "Quantity": "superheat", "Reading": 8, "Unit": "K"}],
+    }
+    path = write_workbook(tmp_path / "own.xlsx", rows)
+    proposal = propose([tmp_path], Columns())
+    assert proposal.sheets == {
+        "returns": "RMA list 2025",
+        "readings": "Tab 3",
+        "observations": "Teardown findings",
+    }
+    (tmp_path / "columns.toml").write_text(proposal.toml(), encoding="utf-8")
+    columns = read_columns(tmp_path / "columns.toml")
+    (record,) = read_all([path], columns=columns)
+    assert isinstance(record, Record)
+    assert (len(record.observations), len(record.readings)) == (1, 1)
+    assert not propose([path], columns).news
+    assert propose([path], columns).sheets == proposal.sheets
+
+
+def test_tables_whose_files_are_called_otherwise(tmp_path: Path) -> None:
+    """A log beside them is none, though it has values; of two lists of returns one columns file reads one."""
+    (tmp_path / "RMA 2025.csv").write_text("RMA;Serial;Model\nA;S;M\n")
+    (tmp_path / "Messwerte.csv").write_text("RMA;Measurement;Reading;Unit\nA;superheat;8,5;K\n")
+    (tmp_path / "log.csv").write_text("time;value\n1;2\n")
+    proposal = propose([tmp_path], Columns())
+    assert proposal.sheets == {"returns": "RMA 2025", "readings": "Messwerte"}
+    assert "RMA 2025.csv" in proposal.toml().splitlines()[0]
+    (tmp_path / "columns.toml").write_text(proposal.toml(), encoding="utf-8")
+    columns = read_columns(tmp_path / "columns.toml")
+    for given in (tmp_path, tmp_path / "RMA 2025.csv"):
+        (record,) = read_all([given], columns=columns)
+        assert isinstance(record, Record)
+        assert record.readings[0].value == 8.5
+
+
+def test_tables_without_returns_are_left_alone(tmp_path: Path) -> None:
+    (tmp_path / "units.csv").write_text("serial,model,site\nS,M,here\n")
+    (tmp_path / "log.csv").write_text("time,value\n1,2\n")
+    (tmp_path / "broken.csv").write_bytes(b"\xff\xfe claim\n")
+    assert not propose([tmp_path], Columns()).news
+
+
 def test_a_hostile_name_stays_text(tmp_path: Path) -> None:
     (tmp_path / "returns.csv").write_text('Claim "]\nA\n'.replace('Claim "]', '"Serial ""\x7f\\ = [x]"'), "utf-8")
     told = propose([tmp_path], Columns()).toml()
@@ -121,7 +167,9 @@ def test_a_hostile_name_stays_text(tmp_path: Path) -> None:
 
 def test_each_word_means_one_column_and_each_column_has_a_word() -> None:
     names = tomllib.loads(Path(module.__file__).with_name("column_names.toml").read_text(encoding="utf-8"))
-    for sheet, columns in TABLE_COLUMNS.items():
+    assert set(names["sheets"]) == set(TABLE_COLUMNS)
+    for sheet in ("sheets", *TABLE_COLUMNS):
+        columns = TABLE_COLUMNS.get(sheet, TABLE_COLUMNS)
         assert set(names[sheet]) == set(columns) - {"format"}, sheet
         told = [(" ".join(module._words(w, sheet)), ours) for ours, ws in names[sheet].items() for w in {ours, *ws}]
         meaning: dict[str, set[str]] = {}

@@ -285,6 +285,39 @@ def test_own_column_names(tmp_path: Path) -> None:
     assert (columns.known("units")["out"], columns.known("units")["serial"]) == ("removed", "serial")
 
 
+def test_own_names_of_files_with_or_without_their_ending(tmp_path: Path) -> None:
+    (tmp_path / "columns.toml").write_text('[sheets]\nreturns = "RMA-List.csv"\nreadings = "our values"\n')
+    columns = read_columns(tmp_path / "columns.toml")
+    (tmp_path / "RMA list.csv").write_text("claim,serial,model\nA,S,M\n")
+    (tmp_path / "Our_Values.csv").write_text("claim,quantity,value,unit\nA,superheat,8,K\n")
+    (record,) = read_all([tmp_path], columns=columns)
+    assert isinstance(record, Record)
+    assert len(record.readings) == 1
+    (tmp_path / "readings.csv").write_text("claim,quantity,value,unit\nA,superheat,8,K\n")
+    assert rejected(tmp_path, columns=columns) == [": holds two tables readings: Our_Values.csv and readings.csv"]
+
+
+@pytest.mark.parametrize(
+    ("text", "fix"),
+    [
+        ('readings = "Messwerte"', "write readings below [sheets] where this is the name of your sheet or file"),
+        ('readings = "Messwerte"', 'readings.value = "…"'),
+        ('serial = "S/N"', "write returns.serial, the sheet before the column"),
+        ('sheets = "RMA"', "write [sheets] and below it a line for each"),
+        ('sheets.retruns = "RMA"', "did you mean returns?"),
+        ('sheets.units = "U"', "the sheets are returns, readings, observations, confirmed, statements"),
+        ("sheets.returns = 5", "write the name of your sheet in quotes"),
+        ('sheets.returns = "x"\nsheets.readings = "X.csv"', "give each sheet one meaning"),
+    ],
+)
+def test_a_wrong_entry_of_a_columns_file_says_what_would_be_right(tmp_path: Path, text: str, fix: str) -> None:
+    (tmp_path / "c.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(RecordError) as caught:
+        read_columns(tmp_path / "c.toml")
+    (fault,) = caught.value.faults
+    assert fix in fault.fix
+
+
 @pytest.mark.parametrize(
     ("text", "entry", "what"),
     [

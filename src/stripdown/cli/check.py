@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 def check(paths: Sequence[str], knowledge: str | None, columns: Path | None) -> int:
     """Say what is wrong with records, and what would be right.
 
-    Prints every fault and notice of every record with file and entry; for tables with columns not known here, a columns
+    Prints every fault and notice of every record with file and entry; for tables with names not known here, a columns
     file to save.
     PATH is a record, a workbook, a folder, or - for records on standard input. Nothing is written.
     """
@@ -72,7 +72,7 @@ def _records(paths: Sequence[str], columns: Path | None) -> int:
     more = f", {len(passed_over)} passed over" if passed_over else ""
     click.echo(f"{good} good, {rejected} rejected, {notices} notices{more}")
     if (proposal := propose(paths, known)).news:
-        click.echo("\nfor columns not known here, save this as columns.toml and add --columns columns.toml:\n")
+        click.echo("\nfor names not known here, save this as columns.toml and add --columns columns.toml:\n")
         click.echo(proposal.toml(), nl=False)
     return 1 if rejected else 0
 

@@ -25,7 +25,7 @@ _SHARED: dict[str, Decorator] = {
     "limits": click.option("--limits", type=_FOLDER, metavar="DIR", help="Your own limit sheets, used before ours."),
     "knowledge": click.option("--knowledge", type=FILE, metavar="FILE", help="Knowledge to use instead of ours."),
     "columns": click.option(
-        "--columns", type=FILE, metavar="FILE", help='Own column names of tables, as: returns.serial = "S/N"'
+        "--columns", type=FILE, metavar="FILE", help='Own names of sheets and columns, as: returns.serial = "S/N"'
     ),
     "system": click.option(
         "--system", type=click.Choice(["si", "us"]), default="si", show_default=True, help="Units on the pages."
