@@ -32,7 +32,18 @@ def turn(panel: str) -> Act:
     return lambda view: view.tabs[panel].click()
 
 
-ANEW = (turn("records"), press("all_again"), choose("by", "model"), choose("kind", "returns"), choose("inside", ""))
+def forget_looks(view: View) -> None:
+    view.explorer.forget_looks()
+
+
+ANEW = (
+    forget_looks,
+    turn("records"),
+    press("all_again"),
+    choose("by", "model"),
+    choose("kind", "returns"),
+    choose("inside", ""),
+)
 FLOODBACK = (choose("kind", "first"), choose("of", "floodback"))
 ONE_MODEL = choose("inside", "M-3")
 QUESTIONS: dict[str, tuple[tuple[Act, ...], Act]] = {
@@ -48,6 +59,15 @@ QUESTIONS: dict[str, tuple[tuple[Act, ...], Act]] = {
     "compare shares": ((*FLOODBACK, ONE_MODEL, turn("compare")), press("compare")),
     "compare rates": ((choose("kind", "rate"), ONE_MODEL, turn("compare")), press("compare")),
     "compare costs": ((choose("kind", "cost"), ONE_MODEL, turn("compare")), press("compare")),
+    "share of each of 200 sites, compared": ((*FLOODBACK, choose("by", "site"), turn("compare")), press("each")),
+    "rate of each of 200 sites, compared": (
+        (choose("by", "site"), choose("kind", "rate"), turn("compare")),
+        press("each"),
+    ),
+    "cost of each of 200 sites, compared": (
+        (choose("by", "site"), choose("kind", "cost"), turn("compare")),
+        press("each"),
+    ),
     "life of all units": ((), turn("life")),
     "incidence of all units": ((), turn("incidence")),
     "life, a model and the rest": ((ONE_MODEL,), turn("life")),

@@ -185,7 +185,7 @@ def test_life_and_incidence_and_what_is_saved(desk: Desk, shot: Any) -> None:
     desk.press("Save")
     page.locator("[role=status]", has_text=re.compile(r"explorer-\d+\.csv")).wait_for()
     saved = {f.suffix for f in (desk.out / "explorer").iterdir()}
-    assert saved == {".csv", ".png", ".svg"}
+    assert saved == {".csv", ".png", ".svg", ".json"}
 
 
 def test_by_keyboard_alone(desk: Desk) -> None:
@@ -253,11 +253,19 @@ def test_legible_and_large_enough_to_touch(desk: Desk, view: str, shot: Any) -> 
     page.set_viewport_size({"width": 1280, "height": 800})
 
 
-def test_a_killed_kernel_is_said_and_the_workbook_comes_back(desk: Desk) -> None:
+def test_a_killed_kernel_is_said_and_the_workbook_comes_back_with_its_looks(desk: Desk, shot: Any) -> None:
     page = desk.page
     desk.ask()
+    desk.press("Compare")
+    desk.press("Compare each site against all others")
+    page.locator(".sd-latest", has_text="each site against all others: 2 looks").wait_for()
+    shot(page, "each")
     desk.opened.kill_kernel()
     page.locator("[role=alert]", has_text="has stopped").wait_for()
     page.get_by_role("button", name="Take it up again").click()
-    page.locator("h3", has_text="Number of returns, by model").wait_for()
+    page.wait_for_function("document.querySelector('.sd-explorer')?.inert === false")
+    page.locator(".sd-latest").wait_for(state="detached")
+    page.get_by_text("looks taken, each p corrected for all of them").wait_for()
+    assert page.get_by_label("By", exact=True).evaluate("e => e.selectedOptions[0].label") == "site"
+    assert page.locator("tr", has_text="floodback: north against all others").count() == 1
     desk.ask()

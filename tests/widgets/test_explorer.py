@@ -6,13 +6,15 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from scipy.stats import ttest_ind
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 from stripdown.fleet import opened, report
-from stripdown.widgets.explorer import BARS, RECORDS, REST, Explorer
+from stripdown.widgets.explorer import BARS, RECORDS, Explorer
 from stripdown.widgets.explorer_choice import ALL
-from stripdown.widgets.explorer_compare import Difference, Look, settled
+from stripdown.widgets.explorer_compare import REST, Difference, Look, Question, money, settled
 from stripdown.widgets.explorer_measure import Measure
 from stripdown.widgets.explorer_table import NOT_STATED
 from tests.fleet.made import REJECTED, line, population
@@ -224,6 +226,15 @@ class TestComparing:
         assert two_shares((1, 7), (90, 120)).few  # of 7, 5.0 were due and 2.0 not
         assert not two_shares((10, 20), (10, 20)).few
 
+    def test_costs_are_compared_by_welchs_t(self) -> None:
+        """As scipy has it."""
+        a, b = [1.0, 2.5, 4.0, 9.0, 3.0], [20.0, 5.0, 40.0]
+        made = money(np.array(a), np.array(b))
+        told = ttest_ind(a, b, equal_var=False)
+        ends = told.confidence_interval(0.95)
+        assert (made.low, made.high, made.p) == pytest.approx((ends.low, ends.high, told.pvalue), rel=1e-9)
+        assert made.change == pytest.approx(3.9 - 65 / 3)
+
     def test_rates_are_compared_at_equal_age(self, known: Explorer) -> None:
         """Of 18 at risk at 400 days 10 failed, so each was due 10 / 18 failures (C1 has no site and no unit row).
 
@@ -248,7 +259,7 @@ class TestComparing:
         explorer.open("south")
         explorer.against("north")
         explorer.compare()
-        assert [(k.a, k.b) for k in explorer.looks] == [("south", "north")]
+        assert [(k.question.a, k.question.b) for k in explorer.looks] == [("south", "north")]
         explorer.against(REST)
         explorer.compare()
         assert len(explorer.looks) == 2
@@ -257,7 +268,7 @@ class TestComparing:
         """Benjamini and Hochberg by hand: 0.01 × 3 / 1, 0.02 × 3 / 2, 0.03 × 3 / 3, none above a larger one's."""
 
         def look(name: str, p: float) -> Look:
-            return Look((), Measure("no_fault"), "site", name, REST, Difference(0, 0, 0, 0, 0, p))
+            return Look(Question((), Measure("no_fault"), "site", name, REST), Difference(0, 0, 0, 0, 0, p))
 
         assert settled([look("a", 0.03), look("b", 0.01), look("c", 0.02)]) == pytest.approx([0.03, 0.03, 0.03])
         assert settled([look("a", 0.9), look("b", 0.01)]) == pytest.approx([0.9, 0.02])

@@ -11,8 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stripdown.fleet import opened
-from stripdown.widgets.explorer import PANELS, REST, Explorer
+from stripdown.widgets.explorer import PANELS, Explorer
 from stripdown.widgets.explorer_choice import ORDERS
+from stripdown.widgets.explorer_compare import REST
 from stripdown.widgets.explorer_life import CURVES
 from stripdown.widgets.explorer_measure import KINDS
 from stripdown.widgets.explorer_table import DIMENSIONS, NOT_STATED

@@ -149,7 +149,11 @@ class TestSaving:
     def test_figure_and_numbers(self, view: View, tmp_path: Path) -> None:
         view.save.click()
         folder = tmp_path / "out" / "explorer"
-        assert sorted(f.name for f in folder.iterdir()) == ["explorer-001.csv", "explorer-001.png", "explorer-001.svg"]
+        assert sorted(f.name for f in folder.glob("explorer-*")) == [
+            "explorer-001.csv",
+            "explorer-001.png",
+            "explorer-001.svg",
+        ]
         assert (folder / "explorer-001.png").read_bytes().startswith(b"\x89PNG\r\n")
         svg = ElementTree.fromstring((folder / "explorer-001.svg").read_text(encoding="utf-8"))
         assert "50 %" in svg.attrib["aria-label"]

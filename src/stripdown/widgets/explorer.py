@@ -3,6 +3,8 @@
 Nothing raises whatever is asked in whatever order: what cannot be done is refused, and `refused` says why.
 """
 
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -10,14 +12,12 @@ import numpy as np
 
 from stripdown.fleet import Opened
 from stripdown.widgets.explorer_choice import ALL, ORDERS, Choice
-from stripdown.widgets.explorer_compare import Difference, Look, NoComparisonError, money, rates, settled, shares
+from stripdown.widgets.explorer_compare import REST, Look, NoComparisonError, Question, difference, settled, units_of
 from stripdown.widgets.explorer_life import CURVES, Units
 from stripdown.widgets.explorer_measure import Bar, Measure
-from stripdown.widgets.explorer_table import DIMENSIONS, Mask, Table
+from stripdown.widgets.explorer_table import DIMENSIONS, NOT_STATED, Table
 
 PANELS = ("records", "compare", *CURVES)
-REST = ""
-"""The other side of a comparison: all others."""
 REST_WORDS = "all others"
 BARS, RECORDS = 12, 8
 """How many are shown at once."""
@@ -38,6 +38,10 @@ class Explorer:
         """The row whose page is open."""
         self.panel = PANELS[0]
         self.looks: list[Look] = []
+        self.latest: tuple[Look, ...] = ()
+        """Those that were asked for last."""
+        self.passed_over = 0
+        """Groups that could not be compared when each was."""
         self.refused: str | None = None
         self.bar_page = self.record_page = 0
         self._worked_out: dict[tuple[str, ...], Any] = {}
@@ -182,36 +186,45 @@ class Explorer:
         if self.opened is None:
             self.refused = "open a bar first: it is compared with the others"
             return
-        try:
-            difference = self._difference(self.opened)
-        except NoComparisonError as why:
-            self.refused = str(why)
-            return
-        self.refused = None
-        look = Look(self.choice.kept, self.choice.measure, self.choice.by, self.opened, self.rest, difference)
-        self.looks = [*(k for k in self.looks if k.question != look.question), look]
+        self._look([(self.opened, self.rest)])
 
-    def _difference(self, opened: str) -> Difference:
-        choice, sort = self.choice, self.choice.measure.sort
-        if why := choice.silent:
-            raise NoComparisonError(why)
-        if sort == "count":
-            raise NoComparisonError("counts say nothing without the units behind them: choose a share or a rate")
-        if sort == "rate" and choice.units is not None:
-            one, other = (choice.units.together(rows) for rows in self._units(opened))
-            return rates(one, other)
-        one_side = choice.dimension.among([opened])
-        other_side = ~one_side if self.rest == REST else choice.dimension.among([self.rest])
-        test = money if sort == "money" else shares
-        return test(choice.numbers[choice.some & one_side], choice.numbers[choice.some & other_side])
+    def compare_each(self) -> None:
+        """Look at every group against all others, and note every one of them."""
+        self._look([(name, REST) for name in self.choice.groups if name != NOT_STATED])
 
-    def _units(self, opened: str) -> tuple[Mask, Mask]:
-        """The units of both sides; only where they are known."""
-        choice = self.choice
-        assert choice.units is not None
-        one = choice.units.among(choice.by, [opened])
-        other = ~one if self.rest == REST else choice.units.among(choice.by, [self.rest])
-        return choice.units_chosen & one, choice.units_chosen & other
+    def _look(self, pairs: Sequence[tuple[str, str]]) -> None:
+        """Compare pairs of groups as far as they can be; refused where none of them can."""
+        choice, looks, why = self.choice, [], "there is no group to compare"
+        for a, b in pairs:
+            try:
+                made = difference(choice, a, b)
+            except NoComparisonError as wrong:
+                why = str(wrong)
+            else:
+                looks.append(Look(Question(choice.kept, choice.measure, choice.by, a, b), made))
+        if not self._refuse(None if looks else why):
+            self._note(looks)
+            self.latest, self.passed_over = tuple(looks), len(pairs) - len(looks)
+
+    def _note(self, looks: Sequence[Look]) -> None:
+        asked = {look.question.same for look in looks}
+        self.looks = [*(k for k in self.looks if k.question.same not in asked), *looks]
+
+    def look_again(self, questions: Sequence[Question]) -> None:
+        """Looks taken before, answered by the returns as they are now; what these no longer have is left out."""
+        for q in questions:
+            strange = any(self._strange(d, name) for d, names in q.kept for name in names)
+            if strange or q.by not in DIMENSIONS or q.measure.fault(self.choice.table):
+                continue
+            choice = replace(self.choice, kept=q.kept, measure=q.measure, by=q.by)
+            if q.a in choice.groups and (q.b == REST or q.b in choice.groups):
+                with suppress(NoComparisonError):
+                    self._note([Look(q, difference(choice, q.a, q.b))])
+
+    def forget_looks(self) -> None:
+        """Begin a new list of looks."""
+        self._refuse(None)
+        self.looks, self.latest, self.passed_over = [], (), 0
 
     @property
     def corrected(self) -> list[float]:
@@ -228,7 +241,7 @@ class Explorer:
         if key not in self._worked_out:
             subjects = {ALL: choice.units_chosen}
             if self.opened is not None:
-                one, other = self._units(self.opened)
+                one, other = units_of(choice, self.opened, self.rest)
                 subjects = {self.opened: one, self.rest or REST_WORDS: other}
             parts = [choice.units.curves(rows, name, what) for name, rows in subjects.items() if rows.any()]
             self._worked_out[key] = {k: [row for part in parts for row in part[k]] for k in parts[0]} if parts else {}

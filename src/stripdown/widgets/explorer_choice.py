@@ -7,7 +7,7 @@ from typing import Literal, get_args
 
 import numpy as np
 
-from stripdown.widgets.explorer_life import Units
+from stripdown.widgets.explorer_life import Exposed, Units
 from stripdown.widgets.explorer_measure import Bar, Measure, bar, means, stated, values
 from stripdown.widgets.explorer_table import DIMENSIONS, NOT_STATED, Dimension, Mask, Numbers, Table
 
@@ -37,8 +37,11 @@ class Choice:
     @cached_property
     def chosen(self) -> Mask:
         """Which returns are chosen."""
+        return self._kept_by(self.kept)
+
+    def _kept_by(self, kept: Kept) -> Mask:
         mask = np.ones(self.table.size, dtype=bool)
-        for d, names in self.kept:
+        for d, names in kept:
             mask &= self.table.dimensions[d].among(names)
         return mask
 
@@ -53,9 +56,10 @@ class Choice:
         return stated(self.numbers, self.chosen)
 
     def names(self, dimension: str) -> list[str]:
-        """The names that chosen returns have in a dimension."""
+        """The names of a dimension that can still be kept: those of returns chosen by all that is kept besides."""
         own = self.table.dimensions[dimension]
-        there = np.bincount(own.codes[self.chosen], minlength=len(own.names))
+        besides = self._kept_by(tuple((d, names) for d, names in self.kept if d != dimension))
+        there = np.bincount(own.codes[besides], minlength=len(own.names))
         return [n for n, count in zip(own.names, there, strict=True) if count]
 
     def group(self, name: str | None) -> Mask:
@@ -91,7 +95,13 @@ class Choice:
         """Unit-months of groups; nan where they are not asked for or unknown."""
         if self.units is None or self.measure.sort != "rate" or self.unknown(grouped=True):
             return np.full(len(names), np.nan)
-        return self.units.exposure(self.by, names, self.units_chosen).months
+        return self.exposed.of(names).months
+
+    @cached_property
+    def exposed(self) -> Exposed:
+        """What each group's units have run and how often they failed; only where that is known."""
+        assert self.units is not None
+        return self.units.exposure(self.by, self.units_chosen)
 
     @cached_property
     def groups(self) -> list[str]:

@@ -8,11 +8,13 @@ from statistics import NormalDist
 import numpy as np
 
 from stripdown.fleet.proportions import adjusted, two_counts
-from stripdown.widgets.explorer_choice import Kept
+from stripdown.widgets.explorer_choice import Choice, Kept
 from stripdown.widgets.explorer_life import Exposure
 from stripdown.widgets.explorer_measure import Measure
-from stripdown.widgets.explorer_table import Numbers
+from stripdown.widgets.explorer_table import Mask, Numbers
 
+REST = ""
+"""The other side of a comparison: all others."""
 LEAST = 2
 """Returns that each group must have."""
 _FEW = 5.0
@@ -68,16 +70,19 @@ def _padded(values: Numbers) -> tuple[float, float]:
 
 
 def money(a: Numbers, b: Numbers) -> Difference:
-    """Two mean costs: Welch's t."""
-    from scipy.stats import ttest_ind
+    """Two mean costs: Welch's t (Biometrika 34 (1947) 28-35)."""
+    from scipy.special import stdtr, stdtrit
 
     _enough(a, b)
     change = float(a.mean() - b.mean())
-    if not a.var() + b.var() > 0:
+    of_mean = [float(g.var(ddof=1)) / len(g) for g in (a, b)]
+    if not sum(of_mean) > 0:
         raise NoComparisonError("every return of both groups costs the same: there is no spread to judge by")
-    test = ttest_ind(a, b, equal_var=False)
-    ends = test.confidence_interval(0.95)
-    return Difference(float(a.mean()), float(b.mean()), change, float(ends.low), float(ends.high), float(test.pvalue))
+    error = math.sqrt(sum(of_mean))
+    freedom = error**4 / sum(v**2 / (len(g) - 1) for v, g in zip(of_mean, (a, b), strict=True))
+    half = float(stdtrit(freedom, 0.975)) * error
+    p = 2 * float(stdtr(freedom, -abs(change) / error))
+    return Difference(float(a.mean()), float(b.mean()), change, change - half, change + half, p)
 
 
 def rates(a: Exposure, b: Exposure) -> Difference:
@@ -96,21 +101,51 @@ def _enough(a: Numbers, b: Numbers) -> None:
         raise NoComparisonError(f"too few returns to compare ({len(a)} and {len(b)}): each group needs {LEAST}")
 
 
+def units_of(choice: Choice, a: str, b: str) -> tuple[Mask, Mask]:
+    """The units of both sides; only where they are known."""
+    assert choice.units is not None
+    one = choice.units.among(choice.by, [a])
+    other = ~one if b == REST else choice.units.among(choice.by, [b])
+    return choice.units_chosen & one, choice.units_chosen & other
+
+
+def difference(choice: Choice, a: str, b: str) -> Difference:
+    """Group `a` of a question against group `b`, or against REST. Raises NoComparisonError."""
+    sort = choice.measure.sort
+    if why := choice.silent:
+        raise NoComparisonError(why)
+    if sort == "count":
+        raise NoComparisonError("counts say nothing without the units behind them: choose a share or a rate")
+    if sort == "rate" and choice.units is not None:
+        return rates(choice.exposed.of([a]), choice.exposed.besides(a) if b == REST else choice.exposed.of([b]))
+    one_side = choice.dimension.among([a])
+    other_side = ~one_side if b == REST else choice.dimension.among([b])
+    test = money if sort == "money" else shares
+    return test(choice.numbers[choice.some & one_side], choice.numbers[choice.some & other_side])
+
+
 @dataclass(frozen=True, slots=True)
-class Look:
-    """One comparison that was asked for: among which returns, what, by what, of whom against whom; what came out."""
+class Question:
+    """One comparison that was asked for: among which returns, what, by what, of whom against whom."""
 
     kept: Kept
     measure: Measure
     by: str
     a: str
     b: str
-    difference: Difference
 
     @property
-    def question(self) -> tuple[object, ...]:
+    def same(self) -> tuple[object, ...]:
         """Equal for the same question, whoever is named first."""
         return self.kept, self.measure, self.by, frozenset((self.a, self.b))
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """A comparison that was made, and what came out."""
+
+    question: Question
+    difference: Difference
 
 
 def settled(looks: Sequence[Look]) -> list[float]:

@@ -13,7 +13,8 @@ from stripdown.fleet.tables import tables
 from stripdown.pages import png
 from stripdown.record.text import cell
 from stripdown.widgets import explorer_words as words
-from stripdown.widgets.explorer import REST, REST_WORDS, Explorer
+from stripdown.widgets.explorer import REST_WORDS, Explorer
+from stripdown.widgets.explorer_compare import REST
 from stripdown.widgets.explorer_life import CURVES
 from stripdown.widgets.explorer_measure import METHODS, Bar
 
@@ -98,11 +99,11 @@ def _bars(explorer: Explorer) -> list[dict[str, Any]]:
 def _looks(explorer: Explorer) -> list[dict[str, Any]]:
     return [
         {
-            "among": words.kept_words(k.kept),
-            "measure": words.measure_words(k.measure),
-            "by": k.by,
-            "group": k.a,
-            "against": REST_WORDS if k.b == REST else k.b,
+            "among": words.kept_words(k.question.kept),
+            "measure": words.measure_words(k.question.measure),
+            "by": k.question.by,
+            "group": k.question.a,
+            "against": REST_WORDS if k.question.b == REST else k.question.b,
             "group_value": k.difference.a,
             "against_value": k.difference.b,
             "change": k.difference.change,

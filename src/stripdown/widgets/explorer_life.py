@@ -25,6 +25,24 @@ class Exposure:
     expected: Numbers
 
 
+@dataclass(frozen=True)
+class Exposed:
+    """The same of every group: a row each of `sums` for months, failures and expected, a column a name."""
+
+    names: tuple[str, ...]
+    sums: Numbers
+
+    def of(self, names: Sequence[str]) -> Exposure:
+        """Of each of these; zero where no unit has the name."""
+        places = [self.names.index(n) if n in self.names else None for n in names]
+        return Exposure(*(np.array([0.0 if i is None else row[i] for i in places]) for row in self.sums))
+
+    def besides(self, name: str) -> Exposure:
+        """Of all others together."""
+        others = self.sums[:, [n != name for n in self.names]]
+        return Exposure(*others.sum(axis=1, keepdims=True))
+
+
 class Units:
     """All units of a population, in the order of their ages, as far as the units table states who they are."""
 
@@ -53,12 +71,11 @@ class Units:
         """The rows of some names of a known dimension."""
         return self._dimensions[dimension].among(names)
 
-    def exposure(self, dimension: str, names: Sequence[str], chosen: Mask) -> Exposure:
-        """Of each of `names` of a known dimension, among the chosen rows."""
+    def exposure(self, dimension: str, chosen: Mask) -> "Exposed":
+        """Of every group of a known dimension, among the chosen rows."""
         own = self._dimensions[dimension]
-        sums = [own.sums(w, chosen) for w in (self._months, self._failed, self._expected)]
-        places = [own.code(n) for n in names]
-        return Exposure(*(np.array([0.0 if i is None else s[i] for i in places]) for s in sums))
+        sums = (own.sums(w, chosen) for w in (self._months, self._failed, self._expected))
+        return Exposed(own.names, np.array(list(sums)))
 
     def together(self, rows: Mask) -> Exposure:
         """Of the rows as one group."""

@@ -12,10 +12,13 @@ from stripdown.fleet import Opened
 from stripdown.vocabulary import label
 from stripdown.widgets import explorer_words as words
 from stripdown.widgets import front as browser
-from stripdown.widgets.explorer import BARS, PANELS, RECORDS, REST, REST_WORDS, Explorer
+from stripdown.widgets.explorer import BARS, PANELS, RECORDS, REST_WORDS, Explorer
 from stripdown.widgets.explorer_choice import ALL, ORDERS
+from stripdown.widgets.explorer_compare import REST
 from stripdown.widgets.explorer_export import save
+from stripdown.widgets.explorer_keep import KeptFile
 from stripdown.widgets.explorer_life import CURVES
+from stripdown.widgets.explorer_looks import looks
 from stripdown.widgets.explorer_measure import KINDS, choices
 from stripdown.widgets.explorer_table import DIMENSIONS
 
@@ -31,12 +34,17 @@ PageOf = Callable[[str, str], str]
 """Claim and file of a return → its page in HTML, '' where there is none."""
 
 
-def workbook(fleet: Opened, *, out: str = "", page_of: PageOf | None = None) -> "View":
-    """What the notebook shows; `out`: where figures and numbers are saved, '' = a temporary folder."""
+def workbook(fleet: Opened, *, out: str = "", source: str = "", page_of: PageOf | None = None) -> "View":
+    """What the notebook shows, where it stood; `out`: where figures and numbers are saved, '' = a temporary folder.
+
+    `source` names where the returns come from: each has a list of looks of its own.
+    """
     for slow in ("scipy.stats", "scipy.optimize", "matplotlib.figure", "matplotlib.backends.backend_svg", "typst"):
         import_module(slow)  # now, and not at the first click that needs it
     folder = Path(out) / "explorer" if out else Path(tempfile.mkdtemp(prefix="stripdown-"))
-    return View(Explorer(fleet), folder, page_of or (lambda claim, file: ""))
+    explorer, kept = Explorer(fleet), KeptFile(folder, source)
+    kept.take_up(explorer)
+    return View(explorer, folder, page_of or (lambda claim, file: ""), kept)
 
 
 def front() -> tuple[Any, Any]:
@@ -47,9 +55,10 @@ def front() -> tuple[Any, Any]:
 class View:
     """Question, bars, and what stands behind them; widgets are made once and filled anew, so that focus stays."""
 
-    def __init__(self, explorer: Explorer, folder: Path, page_of: PageOf) -> None:
+    def __init__(self, explorer: Explorer, folder: Path, page_of: PageOf, kept: KeptFile | None = None) -> None:
         self.explorer = explorer
-        self._folder, self._page_of = folder, page_of
+        self._folder, self._page_of, self._kept_file = folder, page_of, kept
+        self._sure = self._pressed_before = False
         self._quiet = False
         self._kept_by = "model"
         self._page_shown: int | None = None
@@ -70,6 +79,8 @@ class View:
         self.rows = [Row(self._button("", self._opening(i))) for i in range(BARS)]
         self.bar_pages = Pages(self._button, explorer.turn_bars, "groups")
         self.compare = self._button("Compare and count the look", explorer.compare, "sd-main")
+        self.each = self._button("", explorer.compare_each)
+        self.forget = self._button("", self._forget)
         self.looks, self.curves, self.behind, self.page = w.HTML(), w.HTML(), w.HTML(), w.HTML()
         self.records = [self._button("", self._opening_record(i)) for i in range(RECORDS)]
         self.back = self._button("◀ Back to the records", explorer.close_record, "sd-main")
@@ -82,7 +93,7 @@ class View:
         kept = _box(w.HBox, "sd-steer", self.kept_by, self.name, self.keep, *self.chips, self.all_again)
         into = _box(w.HBox, "sd-steer", self.inside, self.against, *self.tabs.values(), self.save)
         self._bars = _box(w.VBox, "sd-bars", *(r.box for r in self.rows), self.bar_pages.box)
-        self._compared = _box(w.VBox, "sd-panel", self.compare, self.looks)
+        self._compared = _box(w.VBox, "sd-panel", self.compare, self.each, self.looks, self.forget)
         self._listed = _box(w.VBox, "sd-panel", self.behind, *self.records, self.record_pages.box)
         self._listed.add_class("sd-records")
         body = _box(w.HBox, "sd-body", self._bars, self._compared, self._listed)
@@ -108,8 +119,11 @@ class View:
 
     def _do(self, act: Callable[[], None]) -> None:
         self.told.value, self.explorer.refused = "", None
+        self._pressed_before, self._sure = self._sure, False
         act()
         self.refresh()
+        if self._kept_file is not None and (why := self._kept_file.save(self.explorer)):
+            self.told.value = words.said(f"Your looks are not kept: {why}")
 
     def _ask(self, kind: str, of: str | None) -> None:
         """A kind of which something must be chosen begins with the first there is."""
@@ -148,6 +162,13 @@ class View:
                 self.explorer.open_record(self.explorer.records[place])
 
         return act
+
+    def _forget(self) -> None:
+        """Only when pressed twice: a list of looks is not made again."""
+        if self._pressed_before:
+            self.explorer.forget_looks()
+        else:
+            self._sure = True
 
     def _save(self) -> None:
         said = save(self.explorer, self._folder)
@@ -219,7 +240,13 @@ class View:
             self.curves.value = words.curves(explorer, panel, drawn=False)  # numbers at once, the drawing when ready
             self.curves.value = words.curves(explorer, panel)
         elif panel == "compare":
-            self.looks.value = words.looks(explorer)
+            self.looks.value = looks(explorer)
+            by, number = DIMENSIONS[explorer.choice.by], len(explorer.looks)
+            self.each.description = f"Compare each {by} against all others"
+            self.forget.description = (
+                f"Press again to forget {number} looks" if self._sure else "Begin a new list of looks"
+            )
+            _shown(self.forget, number > 0)
         else:
             self._refresh_records()
 

@@ -8,12 +8,10 @@ from typing import Any
 from stripdown import vocabulary
 from stripdown.figures import lives
 from stripdown.figures.words import percent
-from stripdown.fleet.compare import ALARM
 from stripdown.pages.units import day, money, number
 from stripdown.vocabulary import label
-from stripdown.widgets.explorer import REST, REST_WORDS, Explorer
+from stripdown.widgets.explorer import Explorer
 from stripdown.widgets.explorer_choice import Choice, Kept
-from stripdown.widgets.explorer_compare import Look
 from stripdown.widgets.explorer_measure import KINDS, METHODS, Bar, Measure, Sort
 from stripdown.widgets.explorer_table import DIMENSIONS
 
@@ -90,16 +88,17 @@ def head(explorer: Explorer) -> str:
 def title(explorer: Explorer) -> str:
     """What is asked, among what, and what it comes to for all together; or why there is no answer."""
     choice = explorer.choice
-    asked = f"<h3>{escape(_capital(measure_words(choice.measure)))}, by {escape(DIMENSIONS[choice.by])}</h3>"
+    asked = f"<h3>{escape(capital(measure_words(choice.measure)))}, by {escape(DIMENSIONS[choice.by])}</h3>"
     among = f"Among {escape(kept_words(choice.kept))}: {int(choice.chosen.sum())} returns."
     if choice.silent:
         return f"{asked}<p>{among}</p><p class='sd-warn'>◆ No answer: {escape(choice.silent)}.</p>"
     together = escape(bar_words(choice.together, choice))
     method = escape(METHODS[choice.measure.sort])
-    return f"{asked}<p>{among} <b>All together (broken line): {together}</b>. <small>{_capital(method)}.</small></p>"
+    return f"{asked}<p>{among} <b>All together (broken line): {together}</b>. <small>{capital(method)}.</small></p>"
 
 
-def _capital(text: str) -> str:
+def capital(text: str) -> str:
+    """Text with its first letter large."""
     return text[:1].upper() + text[1:]
 
 
@@ -136,71 +135,6 @@ def pages(page: int, number_of: int, size: int, what: str) -> str:
         return ""
     first = page * size + 1
     return f"<p>{what} {first} to {min(first + size - 1, number_of)} of {number_of}</p>"
-
-
-def looks(explorer: Explorer) -> str:
-    """The latest comparison in a sentence, and all of them with their corrected p."""
-    if not explorer.looks:
-        return "<p>Nothing has been compared yet. Every comparison counts as a look; each p is corrected for all.</p>"
-    currency = explorer.choice.table.currency
-    told = list(zip(explorer.looks, explorer.corrected, strict=True))[::-1]
-    rows = "".join(
-        f"<tr><td>{escape(_capital(_subject(k)))}</td><td>{escape(_change(k, currency))}</td>"
-        f"<td>{_p(k.difference.p)}</td><td>{_p(p)}</td><td>{_verdict(p)}</td></tr>"
-        for k, p in told
-    )
-    return (
-        f"{_sentence(*told[0], len(told), currency)}"
-        f"<h4>{_counted(len(told))} taken, each p corrected for all of them</h4>"
-        "<table><thead><tr><th>Looked at</th><th>Difference, 95 %</th><th>p</th><th>p corrected</th><th>Reads as</th>"
-        f"</tr></thead><tbody>{rows}</tbody></table><p><small>Correction: Benjamini and Hochberg. A bar picked because "
-        "it is the longest of many stands out by chance more easily than its p says; the alerts of the fleet page look "
-        "at every group.</small></p>"
-    )
-
-
-def _counted(number_of: int) -> str:
-    return f"{number_of} look{'s' if number_of > 1 else ''}"
-
-
-def _subject(look: Look) -> str:
-    b = REST_WORDS if look.b == REST else name_words(look.by, look.b)
-    kept = f"; among {kept_words(look.kept)}" if look.kept else ""
-    return f"{measure_words(look.measure)}: {name_words(look.by, look.a)} against {b}{kept}"
-
-
-def _change(look: Look, currency: str) -> str:
-    d = look.difference
-    if d.is_ratio:
-        low, high = (number(v, 3) if isfinite(v) else "no end" for v in (d.low, d.high))
-        return f"{number(d.change, 3)} times ({low} to {high})"
-    if look.measure.sort == "money":
-        change, low, high = (number(v, 4, plus=True) for v in (d.change, d.low, d.high))
-        return f"{change} {currency} ({low} to {high})"
-    change, low, high = (f"{100 * v:+.1f}".replace("-", "−") for v in (d.change, d.low, d.high))
-    return f"{change} points ({low} to {high})"
-
-
-def _sentence(look: Look, p: float, count: int, currency: str) -> str:
-    d, sort = look.difference, look.measure.sort
-    if d.is_ratio:
-        told = [f"{number(v, 3)} failures for each expected at equal model and age" for v in (d.a, d.b)]
-    else:
-        told = [value_words(v, sort, currency) for v in (d.a, d.b)]
-    few = " Few cases: the p is a rough one." if d.few else ""
-    return (
-        f"<p class='sd-latest'><b>{escape(_capital(_subject(look)))}</b>: {escape(told[0])} against {escape(told[1])}. "
-        f"Difference {escape(_change(look, currency))}; p {_p(d.p)}, corrected for {_counted(count)} {_p(p)}: "
-        f"<b>{_verdict(p)}</b>.{few}</p>"
-    )
-
-
-def _p(p: float) -> str:
-    return "under 0.0001" if p < 0.0001 else f"{p:.2g}"
-
-
-def _verdict(p: float) -> str:
-    return "■ stands out" if p <= ALARM else "○ may be chance"
 
 
 def behind(explorer: Explorer) -> str:
