@@ -95,6 +95,34 @@ def test_a_killed_worker_costs_nothing_and_the_bytes_are_those_of_a_local_run(
 
 
 @pytest.mark.slow
+def test_a_scheduler_that_dies_stops_the_run_which_goes_on_here(returns: Path, tmp_path: Path) -> None:
+    """Each record is done once, what the workers were at is done again, and nothing half made is left."""
+    script, out = tmp_path / "cluster.py", tmp_path / "out"
+    script.write_text(CLUSTER.format(workers=2))
+    call = [sys.executable, "-m", "stripdown.cli", "batch", str(returns), "--out", "out"]
+    with subprocess.Popen([sys.executable, str(script)], stdin=-1, stdout=-1, stderr=subprocess.DEVNULL) as running:
+        assert running.stdout is not None
+        there = ["--scheduler", json.loads(running.stdout.readline())["address"], "--kernel", "fast"]
+        process = subprocess.Popen([*call, *there], cwd=tmp_path, stderr=-1, stdout=-1, text=True)
+        end = time.monotonic() + 240
+        while not _lines(out):
+            assert time.monotonic() < end, process.communicate(timeout=1)
+            time.sleep(0.1)
+        running.kill()
+        _, told = process.communicate(timeout=120)
+    assert process.returncode == 1, told
+    assert "Traceback" not in told
+    assert "--resume" in told
+    before = len(_lines(out))
+    assert 0 < before < len(CLAIMS)
+    again = subprocess.run([*call, "--resume"], cwd=tmp_path, capture_output=True, text=True)
+    assert again.returncode == 0, again.stderr
+    assert f"{before} done before" in again.stdout
+    assert sorted(line["claim"] for line in _lines(out)) == CLAIMS
+    assert [f.name for f in out.iterdir() if f.name.startswith(".")] == []
+
+
+@pytest.mark.slow
 def test_a_scheduler_without_workers_is_told_how_to_get_some(no_workers: dict[str, Any]) -> None:
     with pytest.raises(SchedulerError, match="dask worker tcp://"), cluster.workers_of(no_workers["address"]):
         pass

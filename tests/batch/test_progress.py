@@ -38,6 +38,27 @@ def test_a_slow_start_does_not_spoil_the_time_left(
     assert len(said) == 9  # the first, then every five seconds
 
 
+def test_nothing_is_said_of_the_time_left_before_a_few_are_done(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Two workers end their first records together, which looks like any rate; rejected records cost no time."""
+    now = [0.0]
+    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
+    with Progress(100) as shown:
+        for _ in range(20):
+            shown.step(run=False)
+        for seconds in (10, 0.01, 6, 0.01, 6, 6):
+            now[0] += seconds
+            shown.step()
+    said = capsys.readouterr().err.splitlines()
+    assert said == [
+        "21 of 100 records",
+        "23 of 100 records",
+        "25 of 100 records",
+        "26 of 100 records, 17 a minute, about 4 min left",  # five in 18.02 s, 74 still to do: 267 s
+    ]
+
+
 def test_nothing_is_said_of_a_quick_run(capsys: pytest.CaptureFixture[str]) -> None:
     with Progress(3) as shown:
         for _ in range(3):

@@ -7,8 +7,9 @@ from types import TracebackType
 from typing import Any, Self
 
 _EVERY = 5.0
-_LOOKED_BACK = 30
-"""The rate is that of the last so many records: the first ones wait for the workers to start."""
+_FEW, _LOOKED_BACK = 6, 30
+"""The rate is that of the last so many records, as the first ones wait for the workers to start; of fewer than the
+first number nothing is said."""
 
 
 class Progress:
@@ -33,12 +34,13 @@ class Progress:
         if self._bar is not None:
             self._bar.stop()
 
-    def step(self) -> None:
-        """One more is over with."""
+    def step(self, *, run: bool = True) -> None:
+        """One more is over with; one that was not `run`, as its record was rejected, tells nothing of the rate."""
         self._over += 1
         now = time.monotonic()
-        self._last.append(now)
-        spent = now - self._last[0]
+        if run:
+            self._last.append(now)
+        spent = now - self._last[0] if len(self._last) >= _FEW else 0.0
         rate = (len(self._last) - 1) / spent if spent else 0.0
         if self._bar is not None:
             self._bar.update(self._task, advance=1, told=line(self._over, self._total, rate))

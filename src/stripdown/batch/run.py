@@ -61,7 +61,7 @@ def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> Non
                     tally.states[outcome.state] += 1  # first: who sees the line may stop the run
                     tally.faults += outcome.faults
                     ledger.append(keys.of(record) | _told(outcome))
-                    progress.step()
+                    progress.step(run=outcome.state != "rejected")
         finally:
             folder.clear_up(batch.out)
         known = _last_lines(ledger)

@@ -34,7 +34,7 @@ class Seconds(click.FloatRange):
 @click.command(cls=Job, example="stripdown batch data/demo/returns --limits data/demo/limits --workers 2")
 @options.paths()
 @options.workers
-@click.option("--resume", is_flag=True, help="Leave out what is done and has not changed.")
+@options.shared("resume")
 @click.option("--timeout", type=Seconds(1, _DAY), default=300, metavar="S", help="Seconds for one record; 300.")
 @options.shared("out", *options.TABLES, "system", "paper", "kernel", "scheduler")
 def batch(
@@ -50,8 +50,7 @@ def batch(
     from stripdown.batch.settings import Settings
     from stripdown.batch.spool import spooled
 
-    if scheduler:
-        _reach(scheduler)
+    reach(scheduler)
     settings = Settings(**chosen)
     records = settings.read(spooled(paths, out))
     how: dict[str, Any] = {"workers": workers, "timeout": timeout, "resume": resume, "scheduler": scheduler}
@@ -61,8 +60,10 @@ def batch(
     return 1 if tally.faults else 0
 
 
-def _reach(scheduler: str) -> None:
-    """Before anything is read: a scheduler that cannot be used is a wrong call."""
+def reach(scheduler: str) -> None:
+    """Before anything is read: a scheduler that cannot be used is a wrong call. None was named where it is ''."""
+    if not scheduler:
+        return
     from stripdown.batch.cluster import workers_of
     from stripdown.batch.error import SchedulerError
 

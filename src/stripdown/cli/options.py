@@ -38,6 +38,7 @@ _SHARED: dict[str, Decorator] = {
         type=click.Choice(["fast", "stock"]),
         help="fast: forked (Linux); stock: started anew. Without it the quicker one.",
     ),
+    "resume": click.option("--resume", is_flag=True, help="Leave out what is done and has not changed."),
     "scheduler": click.option(
         "--scheduler", default="", metavar="ADDRESS", help="Dask scheduler whose workers are to do it (extra cluster)."
     ),
