@@ -11,6 +11,7 @@ import pytest
 from stripdown import evidence, knowledge
 from stripdown.evidence import gather
 from stripdown.limits import effective_unit, judge_readings, load_sheets
+from stripdown.reasoning.checks import open_checks
 from stripdown.reasoning.infer import FAILED_WHEN
 from stripdown.reasoning.model import Evidence
 from stripdown.record import Fault, Record, parse
@@ -127,10 +128,15 @@ def test_a_reading_of_a_two_sided_limit_speaks_for_its_own_side_only() -> None:
         assert float(known.likelihoods[not_there][0]) == pytest.approx(1.0, abs=1e-6)
         assert known.stated == {there}
     assert loose.labels == {
-        "head_bolts.loose": "head_bolt_torque outside",
-        "head_bolts.overtightened": "head_bolt_torque low",
+        "head_bolts.loose": "head_bolt_torque low",
+        "head_bolts.overtightened": "head_bolt_torque not high",
     }
-    assert tight.labels["head_bolts.loose"] == "head_bolt_torque high"
+    assert tight.labels["head_bolts.loose"] == "head_bolt_torque not low"
+
+
+def test_a_reading_that_speaks_of_two_findings_stands_under_two_names() -> None:
+    fine = told(record(readings=(torque(40),)))[0]
+    assert set(fine.labels.values()) == {"head_bolt_torque not low", "head_bolt_torque not high"}
 
 
 def test_a_reading_in_the_middle_of_its_uncertainty_is_half_an_evidence() -> None:
@@ -159,13 +165,21 @@ def test_a_second_failed_motor_sensor_is_told() -> None:
     assert "motor_sensor.second_failed" in told(record(readings=tuple(sensors)))[0].also
 
 
+def test_what_cannot_be_read_any_more_is_no_evidence_and_is_not_asked_for_again() -> None:
+    known = told(record("rotor.rubbed unreadable", "stator.rubbed none"))[0]
+    assert (set(known.likelihoods), known.unreadable) == ({"stator.rubbed"}, {"rotor.rubbed"})
+    asked = open_checks(KNOWLEDGE, known)
+    assert "rotor.rubbed" not in asked
+    assert "rotor.rubbed" in open_checks(KNOWLEDGE, told(record("stator.rubbed none"))[0])
+
+
 # A reading and an observation of one fact
 
 
 def test_a_sure_reading_and_an_observation_are_one_event() -> None:
     made = record("head_bolts.loose slight", readings=(torque(14),))
     known, notices = told(made)
-    assert known.labels["head_bolts.loose"] == "head_bolt_torque outside"
+    assert known.labels["head_bolts.loose"] == "head_bolt_torque low"
     assert notices == []
 
 
@@ -174,7 +188,7 @@ def test_where_they_disagree_the_reading_counts_and_a_notice_says_so() -> None:
     known, (notice,) = told(made)
     assert "head_bolts.loose" in known.stated
     assert (notice.file, notice.entry) == ("t.toml", "observations[1]")
-    assert notice.what == "head_bolts.loose none, but head_bolt_torque outside"
+    assert notice.what == "head_bolts.loose none, but head_bolt_torque low"
 
 
 def test_a_doubtful_reading_leaves_the_observation() -> None:

@@ -78,6 +78,9 @@ def gather(
             labels={f: items[f].label for f in ordered},
             stated=frozenset(f for f in ordered if _says(items[f]) is True),
             also=_also(record, readings),
+            unreadable=frozenset(
+                finding_of(o.part, o.condition) for o in record.observations if o.extent == "unreadable"
+            ),
         ),
         notices,
     )
@@ -152,19 +155,22 @@ def _readings(readings: Iterable[Judged], knowledge: Knowledge) -> dict[str, _It
             likelihood = _bands(judged, mapping)
             if likelihood is None:
                 continue
-            item = _Item(likelihood, _label(judged, mapping, likelihood), judged.entry)
+            other_side = any(m.rule == mapping.rule and m.side != mapping.side for m in knowledge.readings)
+            item = _Item(likelihood, _label(judged, mapping, likelihood, other_side=other_side), judged.entry)
             held = found.get(mapping.finding)
             if held is None or item.likelihood[0] < held.likelihood[0]:
                 found[mapping.finding] = item
     return found
 
 
-def _label(judged: Judged, mapping: ReadingMap, likelihood: Vector) -> str:
-    """The reading and its verdict; of a limit with two sides the side it lies on, where this finding is the other
-    one, and the value where there is no limit."""
+def _label(judged: Judged, mapping: ReadingMap, likelihood: Vector, *, other_side: bool) -> str:
+    """The reading and its verdict, or its value where there is no limit; of a reading whose other side is another
+    finding, whether it is low or high or not."""
     verdict: str = judged.verdict
     if verdict == "no_limit" and judged.judged is not None:
         verdict = f"{judged.judged:.3g} {judged.judged_unit}"
+    elif other_side and verdict in ("within", "outside"):
+        verdict = f"not {mapping.side}" if likelihood[0] >= 0.5 * likelihood.sum() else mapping.side
     elif verdict == "outside" and mapping.side != "both" and likelihood[0] >= SURE:
         verdict = {"low": "high", "high": "low"}[mapping.side]
     return " ".join(x for x in (judged.quantity, judged.between, f"at {judged.at}" if judged.at else "", verdict) if x)

@@ -251,6 +251,7 @@ def test_words() -> None:
     assert finding_words("oil.low none") == "oil low: sound"
     assert finding_words("superheat outside") == "superheat: outside"
     assert finding_words("alarms motor_heat 1") == "alarm memory, motor heat: 1"
+    assert finding_words("superheat not low") == "superheat: not low"
     assert finding_words("stator.rubbed") == "stator rubbed"
     assert finding_words("insulation_resistance V-frame at leads outside") == (
         "insulation resistance V-frame at leads: outside"

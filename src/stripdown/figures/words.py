@@ -32,6 +32,8 @@ def finding_words(finding: str) -> str:
     if not more:
         return words
     *where, state = more
+    if where[-1:] == ["not"]:
+        return " ".join((words, *where[:-1])) + f": not {state}"
     return " ".join((words, *where)) + f": {EXTENT_WORDS.get(state, state)}"
 
 

@@ -41,15 +41,15 @@ class Candidate:
 
 
 def open_checks(knowledge: Knowledge, evidence: Evidence) -> dict[str, tuple[Step, float]]:
-    """Finding not yet looked at → (its step, minutes with what must be opened first), where the teardown still
-    allows it."""
+    """Finding not yet looked at, and not unreadable → (its step, minutes with what must be opened first), where the
+    teardown still allows it."""
     by_step, _ = _steps(knowledge)
     by_id, done = _stage(knowledge, evidence)
     out: dict[str, tuple[Step, float]] = {}
     for step, findings in by_step:
         if not set(step.until) & done:
             check = step, sum(by_id[s].minutes for s in _to_do(step, by_id, done))
-            out |= {f: check for f in findings if f not in evidence.likelihoods}
+            out |= {f: check for f in findings if f not in evidence.likelihoods and f not in evidence.unreadable}
     return out
 
 

@@ -22,6 +22,8 @@ class Evidence:
     also: frozenset[str] = frozenset()
     """What the record states in words that the knowledge has no finding of their own for, as
     `head_gasket.wrong_part`."""
+    unreadable: frozenset[str] = frozenset()
+    """Findings that were looked for where nothing can be told any more."""
 
 
 @dataclass(frozen=True, slots=True)
