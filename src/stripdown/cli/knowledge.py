@@ -26,6 +26,9 @@ def report(own: Path | None) -> Iterator[str]:
     yield _tree(knowledge)
     yield "what a state says at most for the first mechanism that brings it most (1 / share x chance of the others)"
     yield from _caps(knowledge)
+    yield "what no machine shows together: the findings, how often a record states them all the same"
+    for exclusion in knowledge.exclusions:
+        yield f"{' + '.join(exclusion.findings)}: {exclusion.rate:.3g}; {exclusion.why}"
     yield "effect <- parents: shows with them, otherwise, ratio, strength"
     for effect, parents, shows, otherwise in links:
         ratio = shows / otherwise if otherwise else float("inf")
