@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from html.parser import HTMLParser
 from io import BytesIO
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
@@ -127,6 +128,19 @@ class TestLesson:
         for title in (s.title for s in teaching().stations):
             assert title in text
         assert "Motor burnt, so electrical." in text
+
+    @pytest.mark.parametrize("paper", ["a4", "letter"])
+    def test_a_station_that_needs_two_pages_has_its_odds_on_the_second(self, lesson: Lesson, paper: Any) -> None:
+        made = PdfReader(BytesIO(lesson_pdf(lesson, paper=paper)))
+        pages = [" ".join(p.extract_text().split()) for p in made.pages]
+        titles = [s.title for s in teaching().stations]
+        first, end = (
+            next(i for i, p in enumerate(pages) if p.startswith(begins)) for begins in (f"1 {titles[0]}", "The answer")
+        )
+        heads = [f"{n} {t}" for n, t in enumerate(titles, 1)]
+        for text, before in zip(pages[first:end], pages[first - 1 : end], strict=False):
+            assert text.startswith((*heads, "How the odds moved"))
+            assert not text.startswith("How") or before.startswith(tuple(heads))
 
     def test_record_text_is_never_markup(self) -> None:
         hostile = plan(cases.hostile().record)

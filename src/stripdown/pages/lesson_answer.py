@@ -27,7 +27,7 @@ def answer(lesson: Lesson, show: Show) -> list[b.Block]:
     f = lesson.case.finding
     mark, level, meaning = STATUS[f.status]
     out = [b.banner(f.status.upper(), mark, level, b.sentence(named(lesson.answer)).rstrip("."), meaning)]
-    out += _undecided(lesson) + _score(lesson) + _chain(lesson) + _separated(lesson) + _wrongs(lesson)
+    out += _undecided(lesson) + _score(lesson) + _chain(lesson) + _wrongs(lesson) + _separated(lesson)
     out += _heads_on(lesson)
     out.append(b.heading("The letter to the site"))
     return out + site.corrections(lesson.case, show)

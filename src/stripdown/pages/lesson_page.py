@@ -81,13 +81,15 @@ def answer_html(lesson: Lesson, *, system: Literal["si", "us"] = "si") -> str:
 
 
 def flat(page: dict[str, Any]) -> dict[str, Any]:
-    """The content for paper: no room is closed, every station begins a page."""
+    """The content for paper: no room is closed, every station begins a page; its odds begin another one where both do
+    not go on the same."""
     sections = [
         {
             "key": s["key"],
             "title": f"{s['title']} ({s['note']})",
             "blocks": [*s["blocks"], *([b.heading(_MOVED)] if s["later"] else []), *s["later"]],
             "break": bool(s["later"]) or s["key"] == "answer",
+            "turn": len(s["blocks"]) if s["later"] else 0,
         }
         for s in page["sections"]
     ]
