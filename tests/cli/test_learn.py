@@ -1,8 +1,6 @@
 """`learn` writes an own knowledge file and says what moved, how much on how many records."""
 
-import os
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -66,17 +64,6 @@ def test_a_wrong_call_is_one_line_and_writes_nothing(call: Call, record: Callabl
         assert "Traceback" not in answer.err
     assert not (tmp_path / "own.toml").exists()
     assert not list(tmp_path.glob("*.part"))
-
-
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes here")
-def test_a_pipe_or_a_device_is_written_to_and_never_replaced(call: Call, confirmed: Callable[[str], Path]) -> None:
-    confirmed("A")
-    os.mkfifo("pipe")
-    with ThreadPoolExecutor(1) as other:
-        read = other.submit(Path("pipe").read_text, encoding="utf-8")
-        assert call("learn", "A.toml", "--out", "pipe").code == 0
-        assert read.result(timeout=10).startswith("# Link strengths")
-    assert Path("pipe").is_fifo()
 
 
 def test_the_same_records_give_the_same_bytes(call: Call, confirmed: Callable[[str], Path]) -> None:

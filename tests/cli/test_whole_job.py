@@ -1,5 +1,6 @@
 """`page`, `batch`, `fleet`, `demo`, `sheet`: the files of the contract, as a person would call for them."""
 
+import errno
 import json
 import subprocess
 import sys
@@ -22,6 +23,23 @@ def test_sheet_writes_one_pdf(call: Call, tmp_path: Path) -> None:
     assert answer.code == 0
     assert Path(answer.out.strip()).read_bytes().startswith(b"%PDF-")
     assert answer.err == ""
+
+
+def test_a_sheet_that_cannot_be_written_leaves_nothing_behind(
+    call: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on a full disk: half of it is written, then there is no room."""
+
+    def full(path: Path, data: bytes) -> int:
+        with path.open("wb") as file:
+            file.write(data[:1000])
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    answer = call("sheet", "K4-150", "--out", "out")
+    assert (answer.code, answer.err.count("\n")) == (2, 1)
+    assert "No space left" in answer.err
+    assert list((tmp_path / "out").iterdir()) == []
 
 
 def test_sheet_as_a_workbook_is_judged_once_it_is_filled_in(call: Call, tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import click
 
 from stripdown.cli import options
 from stripdown.cli.program import Job, plain
+from stripdown.cli.writing import write_whole
 
 if TYPE_CHECKING:
     from stripdown.record import Fault
@@ -41,25 +42,12 @@ def learn(paths: Sequence[str], out: Path, keep_shares: bool, **chosen: Any) -> 
     for fault in (f for item in items if isinstance(item, Rejected) for f in item.faults):
         click.echo(f"fault: {plain(str(fault))}", err=True)
     learned = study(items, progress=_Progress(), keep_shares=keep_shares, **settings.tables())
-    _replace(out, own_file(learned, settings.knowledge))
+    write_whole(out, own_file(learned, settings.knowledge).encode())
     for fault in (*passed_over, *learned.notices):
         click.echo(f"notice: {plain(str(fault))}", err=True)
     for line in report(learned):
         click.echo(plain(line))
     return 1 if learned.rejected else 0
-
-
-def _replace(path: Path, text: str) -> None:
-    """Write beside and rename, so that the file is there whole or not at all; a pipe or device is written to as it is."""
-    if path.exists() and not path.is_file():
-        path.write_text(text, encoding="utf-8", newline="\n")
-        return
-    beside = path.with_name(path.name + ".part")
-    try:
-        beside.write_text(text, encoding="utf-8", newline="\n")
-        beside.replace(path)
-    finally:
-        beside.unlink(missing_ok=True)
 
 
 class _Progress:

@@ -8,6 +8,7 @@ import click
 
 from stripdown.cli import options
 from stripdown.cli.program import Job, plain
+from stripdown.cli.writing import write_whole
 
 
 @click.command(cls=Job, example="stripdown sheet K4-150 --paper letter")
@@ -37,6 +38,6 @@ def sheet(model: str | None, form: str, out: Path, limits: Path | None, **view: 
     out.mkdir(parents=True, exist_ok=True)
     make, ending = (sheet_pdf, "pdf") if form == "pdf" else (sheet_workbook, "xlsx")
     path = out / f"sheet-{re.sub(r'[^A-Za-z0-9.-]+', '-', named)}.{ending}"
-    path.write_bytes(make(chosen, load(), **view))
+    write_whole(path, make(chosen, load(), **view))
     click.echo(plain(str(path)))
     return 0
