@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from stripdown.batch.folder import clear_up, whole
+from stripdown.batch.folder import clear_up, put, whole
 
 
 def _write_then_fail(folder: Path) -> None:
@@ -59,6 +59,17 @@ def test_a_file_in_the_place_of_the_folder_stays(tmp_path: Path) -> None:
         raise AssertionError("never begun")
     assert (tmp_path / "NB-1").read_text() == "mine"
     assert [f.name for f in tmp_path.iterdir()] == ["NB-1"]
+
+
+def test_a_file_is_whole_or_the_old_one(tmp_path: Path) -> None:
+    put(tmp_path / "index.html", "old\n")
+    with pytest.raises(UnicodeEncodeError):
+        put(tmp_path / "index.html", "new \ud800")
+    assert (tmp_path / "index.html").read_bytes() == b"old\n"
+    assert [f.name for f in tmp_path.iterdir()] == ["index.html"]
+    (tmp_path / ".stripdown-new-index.html").write_text("ha")  # killed in the middle
+    clear_up(tmp_path)
+    assert [f.name for f in tmp_path.iterdir()] == ["index.html"]
 
 
 def test_clear_up_leaves_what_is_not_its_own(tmp_path: Path) -> None:

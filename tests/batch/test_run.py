@@ -16,6 +16,8 @@ from typing import Any
 import psutil
 import pytest
 
+from stripdown.batch.error import InUseError
+from stripdown.batch.ledger import Ledger
 from stripdown.batch.run import Batch, Tally, run
 from stripdown.batch.settings import KernelName, Settings
 from stripdown.batch.work import FILES
@@ -219,6 +221,89 @@ def test_a_full_disk_is_named_for_each_record_and_resume_goes_on(tmp_path: Path)
     assert _leftovers(out) == []
     assert batch(folder, out, resume=True).states == {"done": 2}
     assert done(out) == ["A", "B"]
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() != 0, reason="only the superuser may mount a small disk")
+def test_a_disk_that_fills_up_in_the_middle_costs_what_no_longer_fits(tmp_path: Path) -> None:
+    """Room for about three records of eight, then for all: every file there is whole, every record is done once."""
+    claims = [f"C{n}" for n in range(8)]
+    folder, disk = write(tmp_path / "in", *claims), tmp_path / "disk"
+    disk.mkdir()
+    if subprocess.run(["mount", "-t", "tmpfs", "-o", "size=900k", "tmpfs", str(disk)]).returncode != 0:
+        pytest.skip("no disk may be mounted here")
+    try:
+        command = [sys.executable, "-m", "stripdown.cli", "batch", str(folder), "--out", str(disk / "out")]
+        full = subprocess.run(command, capture_output=True, text=True)
+        assert full.returncode == 1
+        assert "No space left" in full.stderr
+        assert "--resume" in full.stderr
+        made = sorted(f.name for f in (disk / "out").glob("C*"))
+        assert 0 < len(made) < 8
+        for name in made:
+            _is_whole(disk / "out" / name)
+        assert _leftovers(disk / "out") == []
+        if (page := disk / "out" / "index.html").exists():
+            assert page.read_text().rstrip().endswith("</html>")
+        subprocess.run(["mount", "-o", "remount,size=9m", str(disk)], check=True)
+        again = subprocess.run([*command, "--resume"], capture_output=True, text=True)
+        assert again.returncode == 0, again.stderr
+        assert done(disk / "out") == claims
+    finally:
+        subprocess.run(["umount", "--lazy", str(disk)], check=True)
+
+
+def test_an_index_that_cannot_be_written_is_told_and_the_records_count(tmp_path: Path) -> None:
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / "A.toml").write_text("format = 1")
+    (tmp_path / "out" / "index.html" / "kept").mkdir(parents=True)  # a folder in its place
+    tally = batch(tmp_path / "in", tmp_path / "out")
+    assert (tally.states, tally.index) == ({"rejected": 1}, None)
+    assert tally.faults[-1].file.endswith("index.html")
+    assert "--resume" in tally.faults[-1].fix
+    assert _leftovers(tmp_path / "out") == []
+
+
+def test_a_ledger_that_cannot_be_written_stops_the_run_and_every_fault_so_far_is_told(tmp_path: Path) -> None:
+    """No file may grow past 900 bytes, which is one line of the two."""
+    (tmp_path / "in").mkdir()
+    for name in "AB":
+        (tmp_path / "in" / f"{name}.toml").write_text("format = 1")
+    limit = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (900, 900)); "
+    code = f"{limit}from stripdown.cli import run; raise SystemExit(run(['batch', 'in', '--out', 'out']))"
+    full = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True)
+    assert full.returncode == 1, full.stderr
+    assert "ledger.jsonl cannot be written: File too large" in full.stderr
+    assert "in/A.toml: claim: is missing" in full.stderr
+    assert "--resume" in full.stderr
+    assert "Traceback" not in full.stderr
+    tally = batch(tmp_path / "in", tmp_path / "out", resume=True)
+    assert sum(tally.states.values()) + tally.skipped == 2
+
+
+def test_a_second_run_into_the_same_folder_leaves_the_first_alone(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    (out / ".stripdown-new-abc" / "A").mkdir(parents=True)  # what the first one is at
+    with Ledger(out, resume=False), pytest.raises(InUseError):
+        batch(write(tmp_path / "in", "A", "B"), out)
+    assert (out / ".stripdown-new-abc" / "A").is_dir()
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not hasattr(os, "geteuid") or os.geteuid() == 0, reason="the superuser may write everywhere")
+def test_a_folder_that_may_not_be_written_costs_its_claim(tmp_path: Path) -> None:
+    folder, out = write(tmp_path / "in", "A", "B"), tmp_path / "out"
+    batch(folder, out)
+    (out / "A").chmod(0o500)
+    try:
+        tally = batch(folder, out)
+        assert tally.states == {"done": 1, "failed": 1}
+        assert tally.faults[0].what == "cannot be written: the folder A may not be written"
+        assert _leftovers(out) == []
+    finally:
+        (out / "A").chmod(0o700)
+    assert {f.name for f in (out / "A").iterdir()} == set(FILES)
+    assert batch(folder, out, resume=True).states == {"done": 1}
 
 
 @pytest.mark.slow

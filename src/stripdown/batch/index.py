@@ -7,20 +7,21 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from stripdown.batch.results import write_text
+from stripdown.batch import folder
 from stripdown.record import Record, Rejected, folder_name
 from stripdown.record.text import cell
 
+PAGE = "index.html"
 _COLUMNS = ("claim", "file", "status", "first", "probability", "outcome", "expected_cost", "currency")
 
 
 def write(ended: Iterable[tuple[Record | Rejected, Mapping[str, Any]]], out: Path) -> None:
-    """Write both from each record with its ledger line, and the results of those that are done."""
+    """Write both from each record with its ledger line, and the results of those that are done. Raises OSError."""
     from stripdown.pages import index_html
 
     rows = [_row(record, line, out) for record, line in ended]
-    write_text(out / "index.html", index_html(rows))
-    write_text(out / "index.csv", as_csv(rows))
+    folder.put(out / PAGE, index_html(rows))
+    folder.put(out / "index.csv", as_csv(rows))
 
 
 def _row(record: Record | Rejected, line: Mapping[str, Any], out: Path) -> dict[str, Any]:

@@ -1,5 +1,6 @@
 """`ledger.jsonl`: one line a record that is over with, appended and synced, so that a killed run knows where it was."""
 
+import contextlib
 import json
 import os
 from collections.abc import Mapping
@@ -7,7 +8,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from stripdown.batch.error import InUseError
+from stripdown.batch.error import BatchError, InUseError
 
 NAME = "ledger.jsonl"
 _TOLD = ("file", "record", "knowledge", "version", "state")
@@ -26,10 +27,14 @@ class Ledger:
             self._file.truncate(0)
 
     def append(self, line: Mapping[str, Any]) -> None:
-        """Write one line; it is on the disk once this returns."""
-        self._file.write(json.dumps(line, ensure_ascii=False, allow_nan=False).encode() + b"\n")
-        self._file.flush()
-        os.fsync(self._file.fileno())
+        """Write one line; it is on the disk once this returns. Raises BatchError."""
+        try:
+            self._file.write(json.dumps(line, ensure_ascii=False, allow_nan=False).encode() + b"\n")
+            self._file.flush()
+            os.fsync(self._file.fileno())
+        except OSError as failed:
+            what = f"{self.path} cannot be written: {failed.strerror or failed}"
+            raise BatchError(f"{what}; make room, then go on with --resume") from None
 
     def lines(self) -> list[dict[str, Any]]:
         """What was written so far; a line that a failing disk or a person spoilt is as if it had never been written."""
@@ -62,7 +67,8 @@ class Ledger:
     def __exit__(
         self, kind: type[BaseException] | None, raised: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._file.close()
+        with contextlib.suppress(OSError):  # what could not be written has been told
+            self._file.close()
 
 
 def _line(text: bytes) -> dict[str, Any] | None:

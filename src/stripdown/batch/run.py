@@ -38,34 +38,47 @@ class Batch:
 
 @dataclass(slots=True)
 class Tally:
-    """What became of the records, by state; `skipped` were done by an earlier run."""
+    """What became of the records, by state; `skipped` were done by an earlier run; the index, once it is written."""
 
     states: Counter[str] = field(default_factory=Counter)
     skipped: int = 0
     faults: list[Fault] = field(default_factory=list)
+    index: Path | None = None
 
 
 def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> None:
     """Do the batch; `tally` fills as it goes, so that it tells how far an interrupted one came."""
     batch.out.mkdir(parents=True, exist_ok=True)
-    folder.clear_up(batch.out)
+    with Ledger(batch.out, resume=batch.resume) as ledger:
+        folder.clear_up(batch.out)
+        try:
+            keys = _do(records, batch, tally, ledger)
+        finally:
+            folder.clear_up(batch.out)
+        known = _last_lines(ledger)
+        try:
+            index.write([(r, known[_which(keys.of(r))]) for r in records], batch.out)
+            tally.index = batch.out / index.PAGE
+        except OSError as failed:
+            what = f"cannot be written: {failed.strerror or failed}"
+            tally.faults.append(Fault(str(batch.out / index.PAGE), "", what, "make room, then run again with --resume"))
+
+
+def _do(records: Sequence[Record | Rejected], batch: Batch, tally: Tally, ledger: Ledger) -> "_Keys":
+    """Do what is not over yet; once this returns or raises, no process of it is left."""
     kernel = batch.settings.kernel_for(sum(isinstance(r, Record) for r in records))
-    with Ledger(batch.out, resume=batch.resume) as ledger, _nursery(batch, kernel) as nursery:
+    with _nursery(batch, kernel) as nursery:
         keys = _Keys(batch.settings)
         known = _last_lines(ledger)
         todo = [r for r in records if not _over(known.get(_which(keys.of(r))), keys.of(r), batch.out)]
         tally.skipped = len(records) - len(todo)
-        try:
-            with Progress(len(todo)) as progress, closing(_outcomes(todo, batch, kernel, nursery)) as outcomes:
-                for record, outcome in outcomes:
-                    tally.states[outcome.state] += 1  # first: who sees the line may stop the run
-                    tally.faults += outcome.faults
-                    ledger.append(keys.of(record) | _told(outcome))
-                    progress.step(run=outcome.state != "rejected")
-        finally:
-            folder.clear_up(batch.out)
-        known = _last_lines(ledger)
-        index.write([(r, known[_which(keys.of(r))]) for r in records], batch.out)
+        with Progress(len(todo)) as progress, closing(_outcomes(todo, batch, kernel, nursery)) as outcomes:
+            for record, outcome in outcomes:
+                tally.states[outcome.state] += 1  # first: who sees the line may stop the run
+                tally.faults += outcome.faults
+                ledger.append(keys.of(record) | _told(outcome))
+                progress.step(run=outcome.state != "rejected")
+    return keys
 
 
 def _last_lines(ledger: Ledger) -> dict[tuple[Any, ...], dict[str, Any]]:

@@ -56,7 +56,8 @@ def batch(
     how: dict[str, Any] = {"workers": workers, "timeout": timeout, "resume": resume, "scheduler": scheduler}
     tally = run(records, Batch(out=out, settings=settings, **how))
     click.echo(plain(summary(tally)))
-    click.echo(plain(f"index: {out / 'index.html'}"))
+    if tally.index is not None:
+        click.echo(plain(f"index: {tally.index}"))
     return 1 if tally.faults else 0
 
 
@@ -84,13 +85,18 @@ def run(records: "Sequence[Record | Rejected]", todo: "Batch") -> "Tally":
     except (KeyboardInterrupt, OSError, BatchError):
         if not tally.states:
             raise
+        _tell(tally)
         again = [*sys.argv[1:], *([] if "--resume" in sys.argv else ["--resume"])]
         click.echo(plain(f"stopped: {summary(tally)}"), err=True)
         click.echo(plain(f"to go on, type: {shlex.join(['stripdown', *again])}"), err=True)
         raise
+    _tell(tally)
+    return tally
+
+
+def _tell(tally: "Tally") -> None:
     for fault in tally.faults:
         click.echo(plain(str(fault)), err=True)
-    return tally
 
 
 def summary(tally: "Tally") -> str:
