@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ from typing import Any
 import pytest
 
 from tests.cli.calling import ROOT, Call
+from tests.small_record import small_record
 
 DEMO = ROOT / "data/demo/returns"
 BRIEF = {
@@ -76,6 +78,20 @@ def test_a_rejected_record_has_its_faults_and_the_rest_is_done(
     assert (bad["claim"], bad["status"]) == ("bad", "rejected")
     assert all(fault.keys() == {"file", "entry", "what", "fix"} for fault in bad["faults"])
     assert good["claim"] == "A"
+
+
+def test_a_large_file_of_lines_is_judged_lot_by_lot_as_the_whole(
+    call: Call, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "some.jsonl").write_text(
+        "\n".join(json.dumps(tomllib.loads(small_record(f"C-{i}"))) for i in (1, 2, 1))
+    )
+    whole = call("judge", "--json", "--brief", "some.jsonl")
+    monkeypatch.setattr("stripdown.record.lots.LARGE", 1)
+    assert call("judge", "--json", "--brief", "some.jsonl") == whole
+    assert [json.loads(line)["status"] == "rejected" for line in whole.out.splitlines()] == [True, False, True]
+    (tmp_path / "blank.jsonl").write_text(" \n")
+    assert "is empty" in call("judge", "--json", "--brief", "blank.jsonl").out
 
 
 def test_records_come_on_standard_input_too(record: Callable[[str], Path]) -> None:

@@ -36,6 +36,14 @@ def test_a_line_longer_than_a_record_can_be_is_told_and_the_rest_goes_on(tmp_pat
     assert len(whole) == 3
 
 
+def test_a_file_of_blank_lines_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "many.jsonl"
+    path.write_text("\n \n")
+    assert Lots(path, 2).empty
+    path.write_text("\n{broken\n")
+    assert not Lots(path, 2).empty
+
+
 def test_only_large_files_of_json_lines_are_read_so(tmp_path: Path) -> None:
     small, large, other = tmp_path / "a.jsonl", tmp_path / "b.jsonl", tmp_path / "b.json"
     small.write_text(lines(1)[0])

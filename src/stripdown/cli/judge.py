@@ -62,8 +62,8 @@ def _lots(
     whole."""
     from stripdown.record import Lots
 
-    if brief and len(paths) == 1 and Lots.serve(paths[0]):
-        return Lots(paths[0], AT_ONCE), True
+    if brief and len(paths) == 1 and Lots.serve(paths[0]) and not (lots := Lots(paths[0], AT_ONCE)).empty:
+        return lots, True
     items = settings.read(paths, passed_over)
     size, many = (AT_ONCE, MANY) if brief else (1, MANY_IN_FULL)
     return [items[start : start + size] for start in range(0, len(items), size)], len(items) >= many

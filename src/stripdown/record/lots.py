@@ -40,6 +40,8 @@ class Lots:
     def __init__(self, path: str | Path, size: int) -> None:
         self._path, self._size = Path(path), size
         self._file = printable(str(path))
+        self.empty = True
+        """Whether every line is blank."""
         self._doubled = self._claims()
 
     @staticmethod
@@ -59,6 +61,7 @@ class Lots:
         again: defaultdict[str, list[tuple[str, int]]] = defaultdict(list)
         with self._path.open("rb") as file:
             for number, value in load.json_lines(file):
+                self.empty = False
                 claim = claim_of(value)
                 if claim is None:
                     continue
