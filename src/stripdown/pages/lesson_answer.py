@@ -41,7 +41,8 @@ def _undecided(lesson: Lesson) -> list[b.Block]:
     out = [b.para("The right answer is that this record does not say. Nearest: ", near, ".")]
     if f.conflict is not None:
         clash = ", ".join(finding_words(x) for x in f.conflict.findings)
-        out.append(b.para(b.strong("These do not go together: "), f"{clash}. Look at them again."))
+        why = f" {f.conflict.why}." if f.conflict.why else ""
+        out.append(b.para(b.strong("These do not go together: "), f"{clash}.{why} Look at them again."))
     if f.next_checks:
         looks = "; ".join(f"{c.text} ({c.minutes:g} min)" for c in f.next_checks[:3])
         out.append(b.para(b.strong("What would decide: "), f"{looks}. Their cautions come first."))

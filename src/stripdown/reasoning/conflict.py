@@ -87,7 +87,7 @@ def _excluded(knowledge: Knowledge, evidence: Evidence) -> Conflict | None:
     for exclusion in knowledge.exclusions:
         if _stated(exclusion, evidence):
             labels = tuple(evidence.labels[f] for f in exclusion.findings)
-            return Conflict(-float(np.log(exclusion.rate)), exclusion.rate, labels)
+            return Conflict(-float(np.log(exclusion.rate)), exclusion.rate, labels, exclusion.why)
     return None
 
 

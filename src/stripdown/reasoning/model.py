@@ -119,11 +119,14 @@ class Correction:
 
 @dataclass(frozen=True, slots=True)
 class Conflict:
-    """How badly the findings go together: `figure` [nat], its tail probability, and the findings that clash."""
+    """How badly the findings go together: `figure` [nat], how often as much comes by chance, and what clashes."""
 
     figure: float
     tail: float
     findings: tuple[str, ...]
+    why: str = ""
+    """What no machine shows together, in one sentence; empty where it is the rest of the record that speaks against
+    them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
