@@ -57,7 +57,8 @@ def group(job: tuple[str, int, int]) -> tuple[Vector, NDArray[np.int64], Vector,
         for finding, table in likelihoods.items():
             quiet = (records.levels[finding] == 0) & (random.random(AT_ONCE) < 0.5)
             likelihoods[finding] = np.where(quiet[None, :], 1.0, table)
-    following = [m for m in own.mechanisms if m in own.states]
+    # A mechanism that shows in nothing once its links were struck out was not drawn.
+    following = [m for m in own.mechanisms if m in own.states and own.index[m] in records.values]
     beliefs = Question(own, list(likelihoods), [own.index[m] for m in following]).beliefs(likelihoods)
     at_work = np.stack([beliefs.marginal(0, own.index[m])[:, 1].sum(axis=0) for m in following])
     truly = np.stack([records.values[own.index[m]] == 1 for m in following])
@@ -84,7 +85,7 @@ def report(way: str, records: int, pool: multiprocessing.pool.Pool) -> list[tupl
     parts = pool.map(group, [(way, 1000 * i, 0) for i in range(1, groups + 1)], chunksize=1)
     p = np.concatenate([x[0] for x in parts], axis=1)
     truth = np.concatenate([x[1] for x in parts])
-    work, truly = (np.concatenate([x[i] for x in parts], axis=1).ravel() for i in (2, 3))
+    work, truly = (np.concatenate([x[i].ravel() for x in parts]) for i in (2, 3))
     lead = p.argmax(axis=0)
     said, right = p.max(axis=0), lead == truth
     at_truth = p[truth, np.arange(len(truth))]
