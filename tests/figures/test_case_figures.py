@@ -249,6 +249,8 @@ def test_drawing_lists_what_is_damaged_and_counts_what_is_sound(floodback: Case)
 def test_words() -> None:
     assert finding_words("main_bearing.worn heavy") == "main bearing worn: heavy"
     assert finding_words("oil.low none") == "oil low: sound"
+    assert finding_words("start_timer.faulty heavy") == "start timer faulty"  # there or not: it has no extent
+    assert finding_words("pumping.pumps heavy") == "it pumps"
     assert finding_words("superheat outside") == "superheat: outside"
     assert finding_words("alarms motor_heat 1") == "alarm memory, motor heat: 1"
     assert finding_words("superheat not low") == "superheat: not low"

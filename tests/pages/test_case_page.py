@@ -14,6 +14,7 @@ from stripdown.pages.answer import first_of_all
 from stripdown.pages.case_page import content
 from stripdown.pages.show import Show
 from stripdown.reasoning.model import Flip, Step
+from stripdown.record.model import Statement
 from tests.pages import cases
 
 ORDER = (
@@ -183,6 +184,21 @@ def test_oil_and_debris_are_no_last_failure(floodback: Case) -> None:
         "What failed last: stator rubbed and earthed"
         in _Text(pages.sections.finding(replace(floodback, finding=finding))).text
     )
+
+
+def test_what_failed_last_is_told_as_sure_as_it_is(floodback: Case) -> None:
+    steps = (*floodback.finding.chain, Step("winding_shorted", "turns in contact", 0.63, False))
+    case = replace(floodback, finding=replace(floodback.finding, chain=steps))
+    assert "What most likely failed last: turns in contact (63 %)." in _Text(pages.sections.finding(case)).text
+
+
+def test_a_number_is_not_parted_from_its_per_cent_sign_in_print(floodback: Case) -> None:
+    """However long the line before it is; each of 60 lengths is tried in one page."""
+    said = tuple(Statement(by=None, text="x " * n + "93 % of it") for n in range(60, 120))
+    case = replace(floodback, record=replace(floodback.record, statements=said))
+    text = "\n".join(p.extract_text() for p in PdfReader(BytesIO(pages.case_pdf(case))).pages)
+    assert len(re.findall(r"93\s+%\s+of", text)) == len(said)
+    assert not re.findall(r"93\s*\n\s*%", text)
 
 
 def test_many_flips_and_checks_stay_short(floodback: Case) -> None:

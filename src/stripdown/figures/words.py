@@ -3,7 +3,7 @@
 import re
 import textwrap
 
-from stripdown.vocabulary import label
+from stripdown.vocabulary import label, presence_only
 
 VERDICTS = {"within": "●", "outside": "■", "open": "◆", "no_limit": "–"}
 """Verdict → the marker that stands beside its word."""
@@ -13,6 +13,7 @@ EXTENTS = {"heavy": "■", "slight": "◆", "none": "○", "unreadable": "?"}
 
 EXTENT_WORDS = {"heavy": "heavy", "slight": "slight", "none": "sound", "unreadable": "unreadable"}
 
+_PLAINER = {"pumping.pumps": "it pumps", "pumping.does_not_pump": "it does not pump"}
 _ID = re.compile(r"[a-z0-9_]+(\.[a-z0-9_]+)?")
 _STATE = re.compile(r"heavy|slight|none|unreadable|present|within|outside|open|high|low|\d+")
 _STRENGTHS = ((14.8, "strong"), (7.0, "moderate"), (3.0, "weak"), (0.0, "hardly any"))
@@ -24,12 +25,15 @@ def strength(decibans: float) -> str:
 
 
 def finding_words(finding: str) -> str:
-    """'main_bearing.worn heavy' → 'main bearing worn: heavy'; a sound part is called so; plain words stay."""
+    """'main_bearing.worn heavy' → 'main bearing worn: heavy'; a sound part is called so; plain words stay.
+
+    What is there or not has no extent to name: 'start_timer.faulty heavy' → 'start timer faulty'.
+    """
     what, *more = finding.replace("alarms ", "alarms.").split(" ")
     if not _ID.fullmatch(what) or (more and not _STATE.fullmatch(more[-1])):
         return finding
-    words = label(what).replace("alarms ", "alarm memory, ")
-    if not more:
+    words = _PLAINER.get(what) or label(what).replace("alarms ", "alarm memory, ")
+    if not more or (more == ["heavy"] and "." in what and presence_only(*what.split("."))):
         return words
     *where, state = more
     if where[-1:] == ["not"]:

@@ -10,6 +10,7 @@ from stripdown.figures.words import finding_words, percent
 from stripdown.pages import blocks as b
 from stripdown.pages.show import Show
 from stripdown.pages.units import day, money
+from stripdown.reasoning.model import Conflict
 from stripdown.vocabulary import label, liabilities, words
 
 FIRST_OF_ALL = (
@@ -44,6 +45,7 @@ _SMALL_SHARE = 0.01
 _MOST_FLIPS = 4
 _SIGNS = ("oil.", "motor_chamber.")
 _ROBUST = 0.90
+_SURE = 0.90
 _WORKSHOP_REFRIGERANTS = {
     *("R744", "CO2", "R717", "NH3", "AMMONIA"),  # high pressure; toxic
     *("R290", "PROPANE", "R600", "R600A", "ISOBUTANE", "BUTANE", "R1270", "PROPYLENE", "R170", "ETHANE"),  # class A3
@@ -70,8 +72,8 @@ def finding(case: Case, show: Show) -> list[b.Block]:
         out.append(b.small("Why: " + "; ".join(why) + "."))
     out.append(
         b.para(
-            f"This unit need not have come back: {percent(f.avoidable_return)}. A cause that the site, the installer "
-            f"or the supply could have corrected was at work: {percent(f.avoidable_failure)}."
+            f"Probability that this unit need not have come back: {percent(f.avoidable_return)}; that a cause which "
+            f"the site, the installer or the supply could have corrected was at work: {percent(f.avoidable_failure)}."
         )
     )
     return out
@@ -99,22 +101,27 @@ def _sentence(case: Case) -> list[b.Run]:
         f": {words(top.id)} ({percent(top.probability or 0)}).",
     ]
     if top.id == "no_fault" and f.status in ("established", "likely"):
-        runs = ["Nothing was found wrong with the returned compressor ", f"({percent(top.probability or 0)})."]
+        sure = "" if f.status == "established" else "most likely "
+        chance = percent(top.probability or 0)
+        runs = [f"The returned compressor is {sure}sound: nothing was found wrong with it ({chance})."]
     elif failed := _failed_last(case):
-        runs += [" What failed last: ", b.strong(failed), "."]
+        text, probability = failed
+        sure = "What failed last" if probability >= _SURE else "What most likely failed last"
+        runs += [f" {sure}: ", b.strong(text), "." if probability >= _SURE else f" ({percent(probability)})."]
     if f.status == "open" and len(f.first) > 1:
         runs += [f" Next to it: {label(f.first[1].id)} ({percent(f.first[1].probability or 0)})."]
     return runs
 
 
-def _failed_last(case: Case) -> str | None:
-    """The end of the chain in words: the last damage or part on it; oil and what lies in the chamber are but signs."""
+def _failed_last(case: Case) -> tuple[str, float] | None:
+    """The end of the chain in words, with its probability: the last damage or part on it; oil and what lies in the
+    chamber are but signs."""
     ends = (
         s
         for s in reversed(case.finding.chain)
         if chain_figure.kind(s.node) in ("damage", "part") and not s.node.startswith(_SIGNS)
     )
-    return next((s.text or label(s.node) for s in ends), None)
+    return next(((s.text or label(s.node), s.probability) for s in ends), None)
 
 
 def _to_do(case: Case) -> list[list[b.Run]]:
@@ -155,6 +162,14 @@ def _outcomes(case: Case) -> b.Block:
     return b.table(caption, (("Outcome", 2), ("Meaning", 4), ("Expected cost", 1.3)), rows, "llr")
 
 
+def _how_rare(conflict: Conflict) -> str:
+    if conflict.why:
+        return f"{conflict.why}."
+    return (
+        f"As much that surprises comes by chance in {percent(conflict.tail)} of records that looked at the same things."
+    )
+
+
 def certainty(case: Case, show: Show) -> list[b.Block]:
     """How sure the headline is, what speaks against it and what would change it."""
     f = case.finding
@@ -164,8 +179,8 @@ def certainty(case: Case, show: Show) -> list[b.Block]:
         out.append(
             b.warning(
                 "IN CONFLICT",
-                f"These findings do not go together: {clash}. Records in which the same things were looked at disagree "
-                f"this much in {percent(f.conflict.tail)} of cases. Look at them again before anything is decided.",
+                f"These findings do not go together: {clash}. {_how_rare(f.conflict)} Look at them again before "
+                "anything is decided.",
             )
         )
     if f.robustness is not None and f.robustness < _ROBUST:
@@ -178,7 +193,8 @@ def certainty(case: Case, show: Show) -> list[b.Block]:
         )
     out += b.pair(bars.first_mechanisms(case), bars.evidence(case))
     if f.robustness is not None and f.robustness >= _ROBUST:
-        out.append(b.para(f"With all link strengths shaken the headline holds in {percent(f.robustness)} of trials."))
+        held = percent(f.robustness)
+        out.append(b.para(f"In {held} of 200 trials with all strengths of the knowledge shaken the same came first."))
     out += _without(case) + _rival(case)
     if f.flips:
         out.append(b.heading("What would change the answer"))
@@ -211,7 +227,8 @@ def _without(case: Case) -> list[b.Block]:
     sampled = max(w.error for w in f.evidence)
     text = f"Without “{finding_words(most.finding)}” the headline would have {percent(most.without)}."
     if sampled:
-        text += f" Weights of this record are sampled, standard error up to {sampled:.1f} deciban."
+        error = f"up to {sampled:.1f}" if sampled >= 0.05 else "below 0.1"
+        text += f" Weights of this record are sampled, standard error {error} deciban."
     return [b.small(text + " Ten decibans multiply the odds by ten; strong from 14.8, moderate from 7, weak from 3.")]
 
 

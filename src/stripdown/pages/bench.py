@@ -99,7 +99,8 @@ def _held(r: Judged, show: Show) -> str | b.Block:
     )
     rule = "" if r.rule is None or r.rule == r.quantity else label(r.rule)
     other = c is not None and (c.unit, c.value) != (r.judged_unit, r.judged)
-    return b.cell(text, note=" · ".join(x for x in (rule, plain if other else "") if x))
+    before = ("corrected " if c is not None and c.corrections else "read ") + plain if other else ""
+    return b.cell(text, note=" · ".join(x for x in (rule, before) if x))
 
 
 def found(case: Case, show: Show) -> list[b.Block]:

@@ -7,7 +7,6 @@ from stripdown.pages import units
 from stripdown.pages.bench_plan import Measure
 
 _JUDGED = {
-    "winding_balance": "{} from the mean",
     "winding_value": "{} at 20 °C",
     "insulation_minimum": "{} at 40 °C",
     "supply_unbalance": "{} from the mean",
@@ -21,7 +20,6 @@ _JUDGED = {
     "envelope_evaporating": "evaporating {}",
     "envelope_condensing": "condensing {}",
     "sump_margin": "{} above saturated suction",
-    "air_gap": "{} of the mean",
 }
 """Rule → what it judges, where that is not the reading itself."""
 _DIRECT = {"superheat", "net_oil_pressure"}

@@ -32,6 +32,7 @@ _SHOWN: dict[str, tuple[Shown, Shown]] = {
 _OF_QUANTITY: dict[tuple[str, str], tuple[Shown, Shown]] = {
     ("insulation_resistance", "ohm"): (Shown("Mohm", 1e-6), Shown("Mohm", 1e-6)),
     ("evacuation_vacuum", "kPa"): (Shown("Pa", 1000.0), Shown("micron", 7500.617)),
+    ("winding_resistance", "%"): (Shown("% from the mean"), Shown("% from the mean")),
     ("rotor_air_gap", "1"): (Shown("of the mean gap"), Shown("of the mean gap")),
     ("vacuum_pull_down", "kPa"): (Shown("bar absolute", 0.01), Shown("inHg", -_INHG, 101.325 * _INHG)),
 }
