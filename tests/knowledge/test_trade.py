@@ -10,6 +10,7 @@ import pytest
 
 from stripdown import knowledge
 from stripdown.reasoning.decide import default_costs
+from stripdown.reasoning.infer import Asked, posterior_of
 from stripdown.reasoning.model import Evidence, Finding
 from stripdown.reasoning.network import context_of
 from stripdown.reasoning.reason import CORRECTED_FROM, Reasoner
@@ -170,3 +171,14 @@ def test_sound_windings_at_the_leads_speak_strongly_against_an_electrical_failur
     good = "winding_resistance.leads insulation_resistance.leads"
     before, after = judged(motor="part_winding"), judged("", good, motor="part_winding")
     assert odds(after, mechanism, "valve_fatigue") < 0.2 * odds(before, mechanism, "valve_fatigue")
+
+
+@pytest.mark.parametrize("mechanism", SHIPPED.mechanisms)
+def test_a_bridged_protection_found_is_reason_enough_to_put_it_right_under_any_mechanism(mechanism: str):
+    """Whatever failed, no running until the protection is restored."""
+    context = context_of(motor="part_winding")
+    network = reasoner().network(context)
+    known = np.eye(len(SHIPPED.mechanisms))[network.first_index[mechanism]]
+    bridged = {"protection.bypassed": np.array([[0.0], [1.0]])}
+    found = posterior_of([Asked(network, bridged, {0: known})])
+    assert float(found.causes["protection_defeated"][0]) >= CORRECTED_FROM
