@@ -22,15 +22,17 @@ _MONEY = ("expected_cost", "saving")
 
 def _rounded(value: Any) -> Any:
     """Twelve significant digits: the last ones of a float differ from processor to processor."""
-    if isinstance(value, str):
-        return value
-    if isinstance(value, float):
-        return float(f"{value:.12g}")
     if isinstance(value, dict):
-        return {k: round(v, 2) if k in _MONEY and isinstance(v, float) else _rounded(v) for k, v in value.items()}
+        return {k: v if isinstance(v, str) else _number(k, v) for k, v in value.items()}
     if isinstance(value, list | tuple):
-        return [_rounded(inner) for inner in value]
-    return value
+        return [v if isinstance(v, str) else _rounded(v) for v in value]
+    return _number("", value)
+
+
+def _number(key: str, value: Any) -> Any:
+    if isinstance(value, float):
+        return round(value, 2) if key in _MONEY else float(f"{value:.12g}")
+    return _rounded(value) if isinstance(value, dict | list | tuple) else value
 
 
 def write_text(path: Path, text: str) -> None:

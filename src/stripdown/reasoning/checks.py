@@ -87,6 +87,8 @@ class Told:
     """What each of some findings would tell of each record of a batch."""
 
     findings: tuple[str, ...]
+    place: Mapping[str, int]
+    """Finding → its place among them."""
     by_first: Vector
     """P(level, first | findings so far), shape (levels of all findings, mechanisms, batch)."""
     starts: tuple[int, ...]
@@ -111,7 +113,8 @@ def tell(posterior: Posterior, findings: Sequence[str]) -> Told:
     gain = -total(_information(posterior.first)) - _of_findings(after, starts)
     squares = divided(_over_first(by_first * by_first), levels)
     surer = _of_findings(squares, starts) - total(posterior.first * posterior.first)
-    return Told(tuple(findings), by_first, starts, np.maximum(gain, 0.0), np.maximum(surer, 0.0))
+    place = {f: i for i, f in enumerate(findings)}
+    return Told(tuple(findings), place, by_first, starts, np.maximum(gain, 0.0), np.maximum(surer, 0.0))
 
 
 def _starts(knowledge: Knowledge, findings: Sequence[str]) -> tuple[int, ...]:
@@ -247,9 +250,9 @@ def _considered(
     by_id, done = _stage(knowledge, evidence)
     gain, surer = told.gain[:, j].tolist(), told.surer[:, j].tolist()
     of_step: dict[str, list[tuple[float, str, int]]] = {}
-    for i, finding in enumerate(told.findings):
-        if finding in possible:
-            of_step.setdefault(possible[finding][0].id, []).append((-gain[i], finding, i))
+    for finding, (step, _) in possible.items():
+        i = told.place[finding]
+        of_step.setdefault(step.id, []).append((-gain[i], finding, i))
     alone = {name: sum(surer[i] for *_, i in findings) for name, findings in of_step.items()}
     together = {name: sum(alone.get(s, 0.0) for s in sorted(_to_do(by_id[name], by_id, done))) for name in of_step}
     minutes = {name: possible[findings[0][1]][1] for name, findings in of_step.items()}

@@ -80,17 +80,22 @@ class Looked:
             for f, v in evidence.likelihoods.items()
             if f not in evidence.stated and float(v[0]) >= 0.95 * float(v.sum())
         ]
+        self._now: Admitted | None = None
         self._bad = self._sets.of(evidence.stated)
         self._sound = self._sets.of(sound)
         self._named = self._sets.named(evidence.also)
 
     def admitted(self) -> "Admitted":
         """What the record admits as it stands."""
-        return self._sets.admitted(self._bad, self._sound, self._named)
+        if self._now is None:
+            self._now = self._sets.admitted(self._bad, self._sound, self._named)
+        return self._now
 
     def and_then(self, finding: str, *, there: bool) -> "Admitted":
         """What it admits once one more finding was looked at."""
         one = self._sets.of([finding])
+        if not there and not one & self._sets.must_be_sound:
+            return self.admitted()
         bad, sound = (self._bad | one, self._sound) if there else (self._bad, self._sound | one)
         return self._sets.admitted(bad, sound, self._named)
 
@@ -117,6 +122,8 @@ class _Sets:
         self._bit = {f: 1 << i for i, f in enumerate(knowledge.findings)}
         self._anything = self.of(f for f in knowledge.findings if not _beside(knowledge, f))
         self._rules = [_Rule(d, self._mask) for d in knowledge.dispositions.values()]
+        self.must_be_sound = reduce(or_, (m for rule in self._rules for _, m in rule.sound), 0)
+        """The findings that some outcome waits for to be looked at and sound."""
 
     def of(self, findings: Iterable[str]) -> int:
         """These findings; what the knowledge does not hold is left out."""
