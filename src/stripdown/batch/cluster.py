@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import logging
 import multiprocessing
 import re
 import time
@@ -34,6 +35,8 @@ def workers_of(address: str) -> Iterator[Any]:
         distributed: Any = import_module("distributed")
     except ModuleNotFoundError:
         raise SchedulerError("--scheduler needs Dask; install it: pip install 'stripdown[cluster]'") from None
+    for name in ("distributed", "distributed.client"):  # what it would print of a lost scheduler is told in one line
+        logging.getLogger(name).setLevel(logging.CRITICAL)
     if not _ADDRESS.fullmatch(address):
         raise SchedulerError(f"{address} is no address of a scheduler; give one such as tcp://10.0.0.7:8786")
     try:
