@@ -118,6 +118,8 @@ def test_the_same_bytes_in_another_locale_time_zone_and_process() -> None:
         ("--costs", "rebuild = 'dear'", "table.toml"),
         ("--costs", "hours = 3", "table.toml"),
         ("--costs", "not toml", "table.toml"),
+        ("--costs", "a = " + "[" * 30_000, "nested too deep"),
+        ("--costs", "caf\udce9 = 1", "is not UTF-8"),
         ("--knowledge", "not toml", "table.toml"),
         ("--knowledge", "[mechanisms.gremlins]\nx = 1", "gremlins"),
         ("--columns", "returns.nonsense = 'S/N'", "table.toml"),
@@ -127,7 +129,7 @@ def test_a_bad_table_beside_the_records_is_told_and_nothing_is_judged(
     call: Call, record: Callable[[str], Path], tmp_path: Path, option: str, content: str, says: str
 ) -> None:
     record("A")
-    (tmp_path / "table.toml").write_text(content)
+    (tmp_path / "table.toml").write_bytes(content.encode("utf-8", "surrogateescape"))
     answer = call("judge", "A.toml", option, "table.toml")
     assert answer.code == 2
     assert answer.out == ""

@@ -94,6 +94,8 @@ def test_what_is_no_record_is_passed_over_in_a_folder_and_named(tmp_path: Path) 
         ("a.json", '{"format": 1, "claim": "a", "claim": "b"}', '"claim" stands twice'),
         ("a.json", '{"format": 1', "is not JSON"),
         ("a.json", "", "is not JSON"),
+        ("a.json", " \n", "is empty"),
+        ("a.toml", " \n", "is empty"),
         ("a.json", "[" * 100_000, "nested too deep"),
         ("a.json", '{"a":' * 100_000, "nested too deep"),
         ("a.toml", "a = " + "[" * 100_000, "nested too deep"),
@@ -118,6 +120,8 @@ def test_a_file_given_directly_must_hold_a_record(tmp_path: Path, name: str, tex
     [
         ("site = 'Kühlhaus'".encode("cp1252"), "is not UTF-8: byte 0xFC in line 1"),
         ("format = 1".encode("utf-16"), "is UTF-16, not UTF-8"),
+        ("format = 1".encode("utf-32"), "is UTF-32, not UTF-8"),
+        ("format = 1".encode("utf-16-le"), "it holds zero bytes, as UTF-16 does"),
         ("format = 1".encode("utf-16-be"), "is not TOML"),
         (b"\x00" * 100, "is not TOML"),
     ],
@@ -127,6 +131,27 @@ def test_another_encoding_is_one_clear_fault(tmp_path: Path, data: bytes, what: 
     (result,) = read_all([tmp_path / "a.toml"])
     assert isinstance(result, Rejected)
     assert [what in f.what for f in result.faults] == [True]
+
+
+def test_an_empty_file_of_a_folder_is_passed_over_and_named(tmp_path: Path) -> None:
+    put(tmp_path / "a.json", "A")
+    for name in ("b.json", "c.toml"):
+        (tmp_path / name).write_bytes(b"")
+    passed_over: list[Fault] = []
+    assert claims(tmp_path, passed_over=passed_over) == ["A"]
+    assert [f.what for f in passed_over] == ["passed over: is empty, which is not JSON", "passed over: is empty"]
+
+
+def test_a_name_keeps_its_spaces_and_one_that_cannot_be_shown_is_a_fault(tmp_path: Path) -> None:
+    """A no-break space is a usual slip in names; a line break or a direction mark would hide what a page calls it."""
+    spaced = put(tmp_path / "dock\u00a07.json", "A")
+    assert [r.file for r in read_all([spaced])] == [str(spaced)]
+    for hidden, name in (("U+000A", "a\nb.json"), ("U+202E", "a\u202eb.json")):
+        (result,) = read_all([put(tmp_path / "x" / name, "B")])
+        assert isinstance(result, Rejected)
+        (fault,) = result.faults
+        assert fault.what == f"has {hidden} in its path, which cannot be seen"
+        assert str(fault).isprintable()
 
 
 def test_what_cannot_be_opened_is_a_fault(tmp_path: Path) -> None:

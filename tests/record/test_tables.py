@@ -144,6 +144,25 @@ def test_faults_name_sheet_row_and_own_column(tmp_path: Path) -> None:
     assert missing == "returns row 3, column serial: is missing"
 
 
+def test_what_is_missing_is_told_as_a_cell_or_a_column_to_fill_in(tmp_path: Path) -> None:
+    folder = csv_folder(tmp_path, returns="claim,serial\nA,\n,S\n")
+    told = [(f.entry, f.fix) for r in read_all([folder]) if isinstance(r, Rejected) for f in r.faults]
+    assert told == [
+        ("returns row 2, column serial", "fill the cell in"),
+        ("returns row 2, column model", "add a column model"),
+        ("returns row 3, column claim", "fill the cell in with the number of the claim"),
+        ("returns row 3, column model", "add a column model"),
+    ]
+
+
+def test_of_many_columns_nobody_asked_for_the_first_are_named(tmp_path: Path) -> None:
+    strange = [f"zz{i}" for i in range(500)]
+    folder = csv_folder(tmp_path, returns=",".join(["claim", "serial", "model", *strange]) + "\nA,S,M\n")
+    told = [n.what for n in read(folder).notices]
+    assert len(told) == 21
+    assert told[-1] == "480 more columns are not known here"
+
+
 def test_unknown_columns_and_near_misses_of_sheets_are_notices(tmp_path: Path) -> None:
     folder = csv_folder(tmp_path, returns="claim,serial,model,colour,instaled\nA,S,M,grey,2020-01-01\n")
     record = read(folder)

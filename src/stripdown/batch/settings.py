@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, Self
 
 from stripdown.record import Fault, Record, RecordError, Rejected, read_all, read_columns
+from stripdown.record.load import UnreadableError, decode, from_toml
 
 if TYPE_CHECKING:
     from stripdown.case import Case
@@ -130,7 +131,10 @@ def _costs(own: Path | None) -> Any:
     if own is None:
         return default_costs()
     try:
+        from_toml(decode(own.read_bytes()))
         return Costs.load(own)
+    except UnreadableError as wrong:
+        raise RecordError([Fault(str(own), "", wrong.what, wrong.fix)]) from None
     except ValueError as wrong:
         fix = "write a table like the one shipped, stripdown/knowledge/costs.toml"
         raise RecordError([Fault(str(own), "", str(wrong), fix)]) from None

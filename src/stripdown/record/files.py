@@ -15,7 +15,7 @@ from stripdown.record.found import Found, rejection, unique
 from stripdown.record.load import UnreadableError
 from stripdown.record.model import Record, Rejected
 from stripdown.record.parse import parse
-from stripdown.record.text import printable
+from stripdown.record.text import invisible, named
 
 STDIN = "-"
 _KINDS = "a .toml, .json, .jsonl or .xlsx file, or a folder"
@@ -125,6 +125,9 @@ class _Batch:
         real = os.path.realpath(path)
         if real in self.met:
             return
+        if (hidden := invisible(str(path))) is not None:
+            yield _rejected(path, f"has {hidden} in its path, which cannot be seen", "give it a name without")
+            return
         self.met.add(real)
         try:
             yield from reader(path, direct)
@@ -140,7 +143,14 @@ class _Batch:
         if len(data) > load.MOST_BYTES:
             raise load.too_large()
         text = load.decode(data)
-        raw = load.from_toml(text) if path.suffix.casefold() == ".toml" else load.from_json(text)
+        toml = path.suffix.casefold() == ".toml"
+        if not text.strip():
+            empty = "is empty" if toml else "is empty, which is not JSON"
+            if direct:
+                raise UnreadableError(empty, "write a record into it")
+            self._pass_over(path, empty, "write a record into it")
+            return
+        raw = load.from_toml(text) if toml else load.from_json(text)
         if lines.is_record(raw) or direct:
             yield Found(parse(raw, file=_label(path), folder=str(path.parent)))
         else:
@@ -200,4 +210,4 @@ def _unreadable(path: Path, error: OSError | ValueError) -> Found:
 
 def _label(path: str | Path) -> str:
     """A path as the user gave it, with nothing in it that a terminal would act on."""
-    return printable(str(path))
+    return named(path)

@@ -9,7 +9,12 @@ from typing import Any, BinaryIO
 MOST_BYTES = 5_000_000
 """Largest record: photos are named, never held, so a real one has a few thousand bytes."""
 
-_BYTE_ORDER_MARKS = {b"\xff\xfe": "UTF-16", b"\xfe\xff": "UTF-16"}
+_BYTE_ORDER_MARKS = {
+    b"\xff\xfe\x00\x00": "UTF-32",
+    b"\x00\x00\xfe\xff": "UTF-32",
+    b"\xff\xfe": "UTF-16",
+    b"\xfe\xff": "UTF-16",
+}
 # A key of a hundred parts, `a.a.a. …`: the TOML reader's work grows with the square of their number.
 _LONG_KEY = re.compile(r"""(?<![\w"'-])(?:(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){100}""")
 
@@ -45,6 +50,7 @@ def from_toml(text: str) -> dict[str, Any]:
     except RecursionError:
         raise UnreadableError("is nested too deep", "a record is never more than four levels deep") from None
     except ValueError as error:
+        _look_for_zeros(text, "TOML")
         raise UnreadableError(
             f"is not TOML: {_short(error)}", "mend that place; text stands in double quotes, a date as 2026-01-31"
         ) from None
@@ -57,6 +63,7 @@ def from_json(text: str) -> Any:
     except RecursionError:
         raise UnreadableError("is nested too deep", "a record is never more than four levels deep") from None
     except ValueError as error:
+        _look_for_zeros(text, "JSON")
         raise UnreadableError(f"is not JSON: {_short(error)}", "mend the place, or write the record anew") from None
 
 
@@ -86,6 +93,11 @@ def values(numbered: Iterable[tuple[int, bytes | None]]) -> Iterator[tuple[int, 
                 yield number, from_json(text)
         except UnreadableError as error:
             yield number, error
+
+
+def _look_for_zeros(text: str, form: str) -> None:
+    if "\0" in text:
+        raise UnreadableError(f"is not {form} in UTF-8: it holds zero bytes, as UTF-16 does", "save it as UTF-8")
 
 
 def too_large() -> UnreadableError:

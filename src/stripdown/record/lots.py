@@ -13,7 +13,7 @@ from stripdown.record import lines, load
 from stripdown.record.found import Places, with_places
 from stripdown.record.model import Record, Rejected
 from stripdown.record.parse import claim_of
-from stripdown.record.text import printable
+from stripdown.record.text import named
 
 LARGE = 2_000_000
 """Size [byte] from which on a file of JSON lines is not held as a whole."""
@@ -39,7 +39,7 @@ class Lots:
 
     def __init__(self, path: str | Path, size: int) -> None:
         self._path, self._size = Path(path), size
-        self._file = printable(str(path))
+        self._file = named(path)
         self.empty = True
         """Whether every line is blank."""
         self._doubled = self._claims()

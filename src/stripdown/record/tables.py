@@ -12,7 +12,7 @@ from stripdown.record.columns import Columns, plain_name
 from stripdown.record.fault import Fault
 from stripdown.record.found import Found, renamed
 from stripdown.record.load import UnreadableError
-from stripdown.record.model import Rejected
+from stripdown.record.model import Record, Rejected
 from stripdown.record.parse import parse
 from stripdown.record.schema import TABLE_COLUMNS
 from stripdown.record.sheets import Sheet
@@ -21,6 +21,8 @@ from stripdown.record.text import near, shown
 RETURNS = "returns"
 _ENTRY = re.compile(r"(?:(\w+)\[(\d+)\])?\.?(.*)")
 _TOO_LONG = ("has more cells than the first row has names", "look for a comma too many, or a name that is missing")
+_MOST_NAMED = 20
+"""Columns nobody asked for that are named one by one."""
 _SERIALS = ("serial", "replaces")
 _WAS_A_NUMBER = ("stands as a number: zeros in front of it are lost", "format the column as text and type it again")
 
@@ -168,11 +170,26 @@ def _record(
         raw[name] = [{k: v for k, v in r.values.items() if k != "claim"} for r in rows]
         faults += [Fault(file, f"{name}[{i}]", *_TOO_LONG) for i, r in enumerate(rows, start=1) if r.too_long]
     call = _caller(row, below, tables)
-    found = renamed(parse(raw, file=file, folder=folder, faults=faults), call)
-    if isinstance(found.result, Rejected):
-        return found
+    result = parse(raw, file=file, folder=folder, faults=faults)
+    if isinstance(result, Rejected):
+        return renamed(replace(result, faults=tuple(_in_a_cell(f, tables) for f in result.faults)), call)
+    found = renamed(result, call)
+    assert isinstance(found.result, Record)
     lost = (Fault(file, call(".".join(TABLE_COLUMNS[RETURNS][c])), *_WAS_A_NUMBER) for c in row.as_numbers)
     return replace(found, result=replace(found.result, notices=(*notices, *lost, *found.result.notices)))
+
+
+def _in_a_cell(fault: Fault, tables: Mapping[str, _Table]) -> Fault:
+    """A fault that says to write a field, worded for who fills in a table."""
+    asked, quoted, rest = fault.fix.partition(' = "…"')
+    if not quoted:
+        return fault
+    match = _ENTRY.fullmatch(fault.entry)
+    sheet = match[1] if match and match[1] else RETURNS
+    column = asked.removeprefix("write ")
+    return replace(
+        fault, fix=(f"fill the cell in{rest}" if column in tables[sheet].names else f"add a column {column}")
+    )
 
 
 def _caller(row: _Row, below: _Claim, tables: Mapping[str, _Table]) -> Callable[[str], str]:
@@ -192,10 +209,13 @@ def _caller(row: _Row, below: _Claim, tables: Mapping[str, _Table]) -> Callable[
 
 def _notices(book: Mapping[str, Sheet], tables: Mapping[str, _Table], file: str) -> Iterator[Fault]:
     for name, table in tables.items():
-        for header in table.unknown:
+        for header in table.unknown[:_MOST_NAMED]:
             meant = near(header, TABLE_COLUMNS[name])
             fix = f"did you mean {meant}?" if meant else "it was passed over; a columns file can give it a meaning"
             yield Fault(file, name, f"column {shown(header)} is not known here", fix)
+        if (more := len(table.unknown) - _MOST_NAMED) > 0:
+            fix = "they were passed over; a columns file can give them a meaning"
+            yield Fault(file, name, f"{more} more columns are not known here", fix)
     for name in book:
         if name not in TABLE_COLUMNS and (meant := near(name, [t for t in TABLE_COLUMNS if t not in book])):
             yield Fault(file, "", f"sheet {shown(name)} was passed over", f"did you mean {meant}?")

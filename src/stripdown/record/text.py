@@ -73,6 +73,11 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in text)
 
 
+def named(path: object) -> str:
+    """A path as it is written, spaces of every kind kept; what cannot be seen as \\uXXXX."""
+    return "".join(c if unicodedata.category(c) == "Zs" else printable(c) for c in str(path))
+
+
 def near(word: str, allowed: Iterable[str]) -> str | None:
     """The allowed word that was probably meant."""
     options = {a.casefold(): a for a in allowed}
