@@ -10,7 +10,7 @@ from stripdown.knowledge.model import Knowledge
 from stripdown.lesson import NOT_DECIDED, Complaint, candidates
 from stripdown.pages import blocks as b
 from stripdown.pages import html, pdf
-from stripdown.pages.answer import FIRST_OF_ALL
+from stripdown.pages.answer import first_of_all
 from stripdown.pages.blocks import cleaned
 from stripdown.pages.case_page import life
 from stripdown.pages.lesson_answer import HOW_SCORED, score_table
@@ -55,7 +55,7 @@ def content(complaint: Complaint, knowledge: Knowledge, show: Show) -> dict[str,
 
 def _complaint(complaint: Complaint, knowledge: Knowledge) -> dict[str, Any]:
     said = complaint.history.reported
-    blocks = [b.caution([FIRST_OF_ALL, knowledge.general_caution])]
+    blocks = [first_of_all(knowledge.general_caution)]
     blocks.append(b.quote("complaint, as reported", said) if said else b.para("No words came with the claim."))
     blocks.append(b.form("Your name", (), (("Name", 1), ("Date", 1))))
     return {"key": "given", "title": "What you are given", "blocks": blocks}

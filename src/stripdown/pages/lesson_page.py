@@ -6,7 +6,7 @@ from stripdown.knowledge.lesson import teaching
 from stripdown.lesson import Lesson, Reveal
 from stripdown.pages import blocks as b
 from stripdown.pages import html, pdf
-from stripdown.pages.answer import FIRST_OF_ALL
+from stripdown.pages.answer import first_of_all
 from stripdown.pages.blocks import cleaned
 from stripdown.pages.lesson_answer import answer
 from stripdown.pages.lesson_station import found, odds
@@ -67,7 +67,7 @@ def station_html(lesson: Lesson, reveal: Reveal, *, odds: bool, system: Literal[
     may be seen."""
     made = station(lesson, reveal, Show(system=system))
     if reveal.number == 1:
-        made["blocks"] = [b.caution([FIRST_OF_ALL, lesson.caution]), *made["blocks"]]
+        made["blocks"] = [first_of_all(lesson.caution), *made["blocks"]]
     shown = html.section(made)
     if odds and made["later"]:
         shown += html.section({"key": f"{made['key']}-odds", "title": _MOVED, "blocks": made["later"]})
@@ -114,7 +114,7 @@ def _opening(lesson: Lesson) -> list[b.Block]:
     ]
     columns = (("Station", 4), ("Minute", 1.5), ("At the bench, min", 2))
     return [
-        b.caution([FIRST_OF_ALL, lesson.caution]),
+        first_of_all(lesson.caution),
         b.bullets(rules, ordered=True),
         b.table(f"{minutes} minutes in all, {teaching().answer_minutes} of them for the answer", columns, rows, "lrr"),
     ]
