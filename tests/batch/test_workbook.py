@@ -8,6 +8,7 @@ from stripdown import resources
 from stripdown.batch import workbook
 from stripdown.batch.results import gather, json_line
 from stripdown.batch.settings import Settings
+from stripdown.record import RecordError
 
 RECORD = resources.demo() / "returns" / "tw-2025-016.toml"
 CLAIM = "TW-2025-016"
@@ -54,3 +55,12 @@ def test_no_claim_leads_out_of_the_folder(claim: str, tmp_path: Path) -> None:
 
 def test_a_file_that_is_gone_has_no_page(results: Path) -> None:
     assert workbook.page_of("X-1", "returns/gone.toml", str(results), "", Settings()) == ""
+
+
+def test_of_a_file_that_cannot_be_read_its_own_faults_are_told(tmp_path: Path) -> None:
+    """Whatever claim was asked for: nobody can know whether it stands there."""
+    (tmp_path / "a.toml").write_bytes(b"\xff")
+    with pytest.raises(RecordError, match="is not UTF-8"):
+        workbook.one_record(str(tmp_path / "a.toml"), Settings(), claim="X")
+    with pytest.raises(RecordError, match="holds 0 records with the claim X"):
+        workbook.one_record(str(RECORD), Settings(), claim="X")

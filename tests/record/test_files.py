@@ -154,6 +154,17 @@ def test_a_name_keeps_its_spaces_and_one_that_cannot_be_shown_is_a_fault(tmp_pat
         assert str(fault).isprintable()
 
 
+def test_a_spoilt_line_is_named_by_its_number_in_the_file_alone(tmp_path: Path) -> None:
+    (tmp_path / "a.jsonl").write_bytes(b'{"format": 1}\n\xff\n{bad\n')
+    told = [
+        f"{f.entry}: {f.what}" for r in read_all([tmp_path / "a.jsonl"]) if isinstance(r, Rejected) for f in r.faults
+    ]
+    assert "line 2: is not UTF-8: byte 0xFF" in told
+    (bad,) = [t for t in told if t.startswith("line 3")]
+    assert "line 1" not in bad
+    assert "column 2" in bad
+
+
 def test_what_cannot_be_opened_is_a_fault(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.toml")
     (tmp_path / "empty").mkdir()

@@ -92,7 +92,8 @@ def values(numbered: Iterable[tuple[int, bytes | None]]) -> Iterator[tuple[int, 
             if (text := decode(line)).strip():
                 yield number, from_json(text)
         except UnreadableError as error:
-            yield number, error
+            what = error.what.replace(" in line 1", "")  # each line is read by itself
+            yield number, UnreadableError(what.replace("line 1 column", "column"), error.fix)
 
 
 def _look_for_zeros(text: str, form: str) -> None:
