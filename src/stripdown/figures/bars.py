@@ -11,6 +11,8 @@ _MOST_FINDINGS = 10
 _WIDTH = 374.4
 _BAR = 0.62
 """Height of a bar [of its row]."""
+_MORE = 0.68
+"""What one more line of words adds to a row [of its height]."""
 _HATCHED = (
     '<defs><pattern id="against" patternUnits="userSpaceOnUse" width="4.5" height="4.5">'
     f'<rect width="5" height="5" fill="{BAD}"/>'
@@ -31,7 +33,7 @@ def first_mechanisms(case: Case) -> Figure:
     room = _WIDTH - PAD - left
     full = min(room / 1.12, *((room - width(t, 9)) / (p + 0.012) for t, (_, p) in zip(told, rows, strict=True)))
     frame = Frame(left, PAD + 8.4, left + full, height - PAD)
-    at, (middles, each) = frame.across(0, 1), frame.rows(len(rows))
+    at, (middles, each) = frame.across(0, 1), frame.rows([1] * len(rows))
     body = []
     for mark, word in ((0.60, "likely"), (0.90, "established")):
         body.append(line(at(mark), frame.top, at(mark), frame.bottom, PLAIN, dash="2.4 1.6"))
@@ -56,13 +58,14 @@ def evidence(case: Case) -> Figure | None:
         rest = weights[_MOST_FINDINGS:]
         rows.append((f"{len(rest)} more together", sum(w.decibans for w in rest)))
     names, told = [name for name, _ in rows], [f"{w:+.1f} {strength(w)}".replace("-", "−") for _, w in rows]
-    height = 39.6 + sum(15.84 + 10.8 * name.count("\n") for name in names)
+    sizes = [1 + _MORE * name.count("\n") for name in names]
+    height = 39.6 + 15.84 * sum(sizes)
     left, right = (PAD + max(width(w, 9) for w in words) + GAP for words in (names, told))
     frame = Frame(left, PAD, _WIDTH - right, height - 31)
     low, high = min(0.0, *(w for _, w in rows)), max(0.0, *(w for _, w in rows))
     reach = (high - low) or 1.0
     low, high = low - 0.05 * reach * (low < 0), high + 0.05 * reach * (high > 0 or low == high)
-    at, (middles, each) = frame.across(low, high), frame.rows(len(rows))
+    at, (middles, each) = frame.across(low, high), frame.rows(sizes)
     body = [_HATCHED] if low < 0 else []
     for y, (_, weight) in zip(middles, rows, strict=True):
         body.append(box(at(0), at(weight), y, _BAR * each, GOOD if weight >= 0 else "url(#against)"))

@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from html import escape
+from itertools import accumulate
 from math import ceil, floor, log10
 
 from stripdown import resources
@@ -25,10 +26,11 @@ class Frame:
     right: float
     bottom: float
 
-    def rows(self, count: int) -> tuple[list[float], float]:
-        """The middles of so many rows from the top down, and from one to the next [pt]."""
-        each = (self.bottom - self.top) / (count + 0.2)
-        return [self.top + (i + 0.6) * each for i in range(count)], each
+    def rows(self, sizes: Sequence[float]) -> tuple[list[float], float]:
+        """The middles of rows from the top down, and the height of one of size 1 [pt]."""
+        each = (self.bottom - self.top) / (sum(sizes) + 0.2)
+        feet = accumulate(sizes, initial=0.1)
+        return [self.top + (foot + size / 2) * each for foot, size in zip(feet, sizes, strict=False)], each
 
     def across(self, low: float, high: float) -> Callable[[float], float]:
         """Value → place from left to right."""

@@ -93,7 +93,7 @@ def against_limits(case: Case) -> Figure | None:
     height = 32.4 + max(15.84, 10.44 * lines) * len(rows)
     left = PAD + max(width(words, 8.5) for words in shown) + GAP
     frame = Frame(left, PAD, _WIDTH - PAD - max(width(words, 9) for words in told) - GAP, height - 14.5)
-    at, (middles, each) = frame.across(-_EDGE, 1 + _EDGE), frame.rows(len(rows))
+    at, (middles, each) = frame.across(-_EDGE, 1 + _EDGE), frame.rows([1] * len(rows))
     body = [_row(at, y, each, reading) for y, reading in zip(middles, rows, strict=True)]
     body += [labels(left - GAP, middles, shown, 8.5, "end"), labels(frame.right + GAP, middles, told)]
     body += [text(at(x), height - 7.8, f"{end} limit", 8, "middle") for x, end in ((LOW, "low"), (HIGH, "high"))]
