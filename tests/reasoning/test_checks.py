@@ -235,6 +235,15 @@ def test_proposals_stand_step_by_step_and_each_has_its_caution() -> None:
     assert all(c.caution in cautions for c in got)
 
 
+def test_an_earth_at_the_terminals_asks_for_the_repeat_at_the_leads() -> None:
+    """Whether a part or the whole machine is needed is told there, plate out: common practice, no source."""
+    got = proposed({"insulation_resistance.terminals": 1})
+    leads = [c for c in got if c.id.endswith(".leads")]
+    assert [c.id for c in leads] == ["insulation_resistance.leads", "winding_resistance.leads"]
+    assert leads[0].saving == leads[1].saving > leads[0].minutes / 60 * default_costs().amounts["bench_hour"]
+    assert not [c for c in proposed({"insulation_resistance.terminals": 0}) if c.id.endswith(".leads")]
+
+
 def test_the_order_changes_after_each_answer() -> None:
     """The first check is gone from the list, and what follows depends on what it showed."""
     levels = {"crank.will_not_turn": 1}

@@ -113,7 +113,7 @@ def lines(result: Mapping[str, Any]) -> Iterator[str]:
         yield f"  conflict {', '.join(result['conflict']['findings'])} do not go together"
     for check in result.get("next_checks", ())[:1]:
         yield f"  next     caution: {check['caution']}" if check["caution"] else "  next     no special caution"
-        yield f"           then look at {vocabulary.label(check['id'])}, {check['minutes']:.0f} min"
+        yield f"           then {check['text'][:1].lower()}{check['text'][1:]}, {check['minutes']:.0f} min"
 
 
 def _listed(shares: Sequence[Mapping[str, Any]]) -> str:

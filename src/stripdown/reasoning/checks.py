@@ -263,6 +263,18 @@ def _considered(
     return out
 
 
+def _check(c: Candidate, saving: float) -> Check:
+    return Check(c.finding, c.gain, saving, c.minutes, c.step.caution, f"{c.step.title}: {_looked_at(c)}")
+
+
+def _looked_at(c: Candidate) -> str:
+    """What to look at in words; of a reading what is read, and where."""
+    what, _, state = c.finding.replace("_", " ").partition(".")
+    if c.finding not in c.step.readings:
+        return f"{what} {state}"
+    return f"{what} at the {state}" if state in ("terminals", "leads") else what
+
+
 class _Plan:
     """The checks of one record: the most telling ones, and what else must be known to price them."""
 
@@ -312,19 +324,32 @@ class _Plan:
             return (), None
         current, bench_hour = self._current(), self._costs.amounts["bench_hour"]
         after = []
-        checks = []
+        telling: list[Check] = []
+        decisive: list[Check] = []
         sure = float(self._posterior.first.max()) >= ESTABLISHED
         missed = 0.0 if sure else self._costs.error["first_mechanism_missed"]
         for c, saving in zip(self.considered, self._savings(current), strict=True):
             price = c.minutes / 60.0 * bench_hour
             after.append(current - saving + price)
             if max(saving, missed * self._surer[c]) > price:
-                text = f"{c.step.title}: {c.finding.replace('_', ' ').replace('.', ' ', 1)}"
-                checks.append(Check(c.finding, c.gain, saving, c.minutes, c.step.caution, text))
+                telling.append(_check(c, saving))
         for outcome, cost in self._after_bundle.items():
             minutes = sum({step.id: m for step, m in self.bundles[outcome].values()}.values())
-            after.append(minutes / 60.0 * bench_hour + cost)
-        return tuple(checks[:LISTED]), float(min(after) + self._costs.amounts["inspection"])
+            price = minutes / 60.0 * bench_hour
+            after.append(price + cost)
+            if current - cost > price:
+                decisive += self._decisive(outcome, current - cost)
+        listed = telling[: LISTED - len(decisive)] + decisive
+        return tuple(listed[:LISTED]), float(min(after) + self._costs.amounts["inspection"])
+
+    def _decisive(self, outcome: str, saving: float) -> list[Check]:
+        """The checks of the one step that decides whether a repair of a part will do, where they are not considered
+        by what they tell of the mechanism."""
+        bundle = self.bundles[outcome]
+        if len({step.id for step, _ in bundle.values()}) > 1 or set(bundle) & {c.finding for c in self.considered}:
+            return []
+        rows = [_candidate(self._told, self._j, self._told.place[f], *bundle[f]) for f in bundle]
+        return [_check(c, saving) for c in sorted(rows, key=lambda c: (-c.gain, c.finding))[:OF_ONE_STEP]]
 
     def _current(self) -> float:
         rules = (self._rules[o] for o in self._now)
