@@ -144,8 +144,9 @@ def test_own_costs_reach_result_lines_or_it_is_said_that_they_do_not(
     (tmp_path / "lines.jsonl").write_text(call("judge", "--json", "A.toml", "B.toml").out, encoding="utf-8")
     ours = decide._DEFAULT.read_text(encoding="utf-8")
     (tmp_path / "own.toml").write_text(ours.replace('currency = "EUR"', 'currency = "SEK"'), encoding="utf-8")
-    answer = call("fleet", "lines.jsonl", "--costs", "own.toml", "--json")
+    answer = call("fleet", "lines.jsonl", "--costs", "own.toml", "--limits", ROOT / "data/demo/limits", "--json")
     assert answer.code == 0
+    assert "lines.jsonl: holds result lines, which stay as they were judged: --limits is for records" in answer.err
     costs = json.loads(answer.out)["costs"]
     assert [(c["id"], c["returns"]) for c in costs["currencies"]] == [("EUR", 1), ("SEK", 1)]
     assert costs["kept"] == 1

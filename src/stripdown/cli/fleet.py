@@ -46,6 +46,7 @@ def fleet(
     if population:
         read_population(population)  # its faults are told before anything is run
     lines = list(gather(paths, settings))
+    _say_what_stays(paths, [f"--{name}" for name in ("limits", "knowledge", "columns") if chosen[name]])
     for option, day in (("--until", until), ("--change", change)):
         _in_time(option, day, first_day(lines))
     answer = run(
@@ -67,6 +68,15 @@ def fleet(
     told = f"{answer['returns']} returns, {answer['rejected']} rejected: {out / 'fleet' / 'fleet.html'}"
     click.echo(plain(told), err=as_json)
     return 1 if answer["rejected"] else 0
+
+
+def _say_what_stays(paths: Sequence[str], options_given: list[str]) -> None:
+    """Result lines were judged before: what records are read and judged with changes nothing of them."""
+    from stripdown.record import holds_results
+
+    if options_given and (held := [p for p in paths if p != "-" and holds_results(p)]):
+        what = f"holds result lines, which stay as they were judged: {', '.join(options_given)} is for records"
+        click.echo(plain(f"{', '.join(held)}: {what}"), err=True)
 
 
 def _in_time(option: str, day: datetime | None, first: str | None) -> None:
