@@ -1,15 +1,24 @@
 """`check` names every fault of every file and writes nothing."""
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
 from tests.cli.calling import ROOT, Call
+from tests.small_record import small_record
 
 
 def test_good_records_are_counted(call: Call, record: Callable[[str], Path]) -> None:
     record("A"), record("B")
     answer = call("check", "A.toml", "B.toml")
     assert (answer.code, answer.out.splitlines()[-1]) == (0, "2 good, 0 rejected, 0 notices")
+
+
+def test_notices_of_readings_and_limits_are_told_as_judge_tells_them(call: Call, tmp_path: Path) -> None:
+    (tmp_path / "A.toml").write_text(small_record("A").replace("K4-150", "Z9-999"))
+    told = call("check", "A.toml").out
+    [notice] = json.loads(call("judge", "--json", "--brief", "A.toml").out)["notices"]
+    assert f"notice: A.toml: unit.model: {notice['what']}; {notice['fix']}\n1 good, 0 rejected, 1 notices" in told
 
 
 def test_every_fault_of_the_demo_s_bad_record_is_printed(call: Call) -> None:

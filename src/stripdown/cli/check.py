@@ -22,19 +22,19 @@ if TYPE_CHECKING:
     metavar="[FILE]",
     help="Check the knowledge instead of records: ours, or with FILE laid over it.",
 )
-@options.shared("columns")
-def check(paths: Sequence[str], knowledge: str | None, columns: Path | None) -> int:
+@options.shared("limits", "columns")
+def check(paths: Sequence[str], knowledge: str | None, limits: Path | None, columns: Path | None) -> int:
     """Say what is wrong with records, and what would be right.
 
-    Prints every fault and notice of every record with file and entry; for tables with names not known here, a columns
-    file to save.
+    Prints every fault and notice of every record with file and entry, those of its readings against the limit sheets
+    too; for tables with names not known here, a columns file to save.
     PATH is a record, a workbook, a folder, or - for records on standard input. Nothing is written.
     """
     if knowledge is not None:
         return _knowledge(knowledge)
     if not paths:
         raise click.UsageError("Missing argument 'PATH...'.")
-    return _records(paths, columns)
+    return _records(paths, limits, columns)
 
 
 def _knowledge(own: str) -> int:
@@ -53,21 +53,25 @@ def _knowledge(own: str) -> int:
     return 0
 
 
-def _records(paths: Sequence[str], columns: Path | None) -> int:
+def _records(paths: Sequence[str], limits: Path | None, columns: Path | None) -> int:
+    from stripdown.case import gather
+    from stripdown.limits import load_sheets
     from stripdown.record import Columns, Fault, Rejected, read_all, read_columns
     from stripdown.record.propose import propose
 
     good = rejected = notices = 0
     passed_over: list[Fault] = []
     known = read_columns(columns) if columns else Columns()
+    sheets = load_sheets(limits)
     for item in read_all(paths, columns=known, passed_over=passed_over):
         if isinstance(item, Rejected):
             rejected += 1
             _show("fault", item.faults)
         else:
             good += 1
-            notices += len(item.notices)
-            _show("notice", item.notices)
+            noticed = (*item.notices, *gather(item, sheets=sheets).notices)
+            notices += len(noticed)
+            _show("notice", noticed)
     _show("notice", passed_over)
     more = f", {len(passed_over)} passed over" if passed_over else ""
     click.echo(f"{good} good, {rejected} rejected, {notices} notices{more}")
