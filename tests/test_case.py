@@ -19,7 +19,7 @@ from stripdown.case import Known, gather, judge, reasoner
 from stripdown.knowledge.model import fits
 from stripdown.reasoning.infer import everything
 from tests.contract import CONTRACT, EXPLAINED, misfits
-from tests.open_cases import EXPECTED, Raw, answer, changed, judged, raw, record, share
+from tests.open_cases import EXPECTED, Raw, answer, changed, raw, record, share
 
 KNOWLEDGE = knowledge.load()
 
