@@ -56,8 +56,8 @@ def _table(rows: Sequence[Mapping[str, Any]]) -> b.Block:
     columns = (
         ("First mechanism", 2.0),
         ("Meaning", 4.2),
-        ("Expected", 1.1),
-        ("By headline", 1.1),
+        ("Expected [returns]", 1.2),
+        ("By headline [returns]", 1.2),
         ("Share, 95 %", 1.8),
         ("Together", 1.1),
     )
@@ -74,7 +74,7 @@ def causes(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     out = asked("What would have to be put right?", tallies.causes(report), _RESAMPLED)
     rows = [(words(r["id"]), f"{r['expected']:.1f}", interval(r)) for r in report["causes"][:_MOST_ROWS]]
     if rows:
-        columns = (("To put right", 5.0), ("Expected returns", 1.3), ("Share, 95 %", 1.8))
+        columns = (("To put right", 5.0), ("Expected [returns]", 1.3), ("Share, 95 %", 1.8))
         title = "Causes; each on its own, so they need not sum to all" + _of(report["causes"])
         out.append(b.table(title, columns, rows, "lrr"))
     out += asked("Which parts are damaged most often?", tallies.parts(report), "Plain counts; lines: Wilson, 95 %.")
