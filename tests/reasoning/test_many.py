@@ -32,6 +32,14 @@ def test_together_as_alone(some: list[Asked]) -> None:
         assert REASONER.judge(context, evidence, parts, brief=True) == finding
 
 
+@settings(max_examples=25, deadline=None)
+@given(asked())
+def test_who_is_told_to_look_further_is_told_where(one: Asked) -> None:
+    found = REASONER.judge(*one, brief=True)
+    if found.outcome.id == "inspect_further" and found.conflict is None:
+        assert found.next_checks
+
+
 def test_more_records_than_go_through_at_once_keep_their_order() -> None:
     levels: list[dict[str, Any]] = [{"oil.low": 2}, {"crank.will_not_turn": 1}]
     some = [(context_of(), evidence_of(levels[i % 2]), (str(i),)) for i in range(AT_ONCE + 2)]

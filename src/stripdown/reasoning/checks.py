@@ -338,18 +338,26 @@ class _Plan:
             price = minutes / 60.0 * bench_hour
             after.append(price + cost)
             if current - cost > price:
-                decisive += self._decisive(outcome, current - cost)
+                decisive += self._decisive(outcome, current - cost, alone=not telling)
         listed = telling[: LISTED - len(decisive)] + decisive
         return tuple(listed[:LISTED]), float(min(after) + self._costs.amounts["inspection"])
 
-    def _decisive(self, outcome: str, saving: float) -> list[Check]:
-        """The checks of the one step that decides whether a repair of a part will do, where they are not considered
-        by what they tell of the mechanism."""
-        bundle = self.bundles[outcome]
-        if len({step.id for step, _ in bundle.values()}) > 1 or set(bundle) & {c.finding for c in self.considered}:
+    def _decisive(self, outcome: str, saving: float, *, alone: bool) -> list[Check]:
+        """The checks that decide whether a repair of a part will do, where they are not considered by what they tell
+        of the mechanism: those of one step, or of several where nothing else is worth its time, each step with its
+        part of the saving."""
+        of_step: dict[str, list[Candidate]] = {}
+        for f, (step, minutes) in self.bundles[outcome].items():
+            c = _candidate(self._told, self._j, self._told.place[f], step, minutes)
+            of_step.setdefault(step.id, []).append(c)
+        if not alone and (len(of_step) > 1 or set(self.bundles[outcome]) & {c.finding for c in self.considered}):
             return []
-        rows = [_candidate(self._told, self._j, self._told.place[f], *bundle[f]) for f in bundle]
-        return [_check(c, saving) for c in sorted(rows, key=lambda c: (-c.gain, c.finding))[:OF_ONE_STEP]]
+        every = sum(some[0].minutes for some in of_step.values())
+        return [
+            _check(c, saving * some[0].minutes / every)
+            for some in of_step.values()
+            for c in sorted(some, key=lambda c: (-c.gain, c.finding))[: OF_ONE_STEP if len(of_step) == 1 else 1]
+        ]
 
     def _current(self) -> float:
         rules = (self._rules[o] for o in self._now)
