@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from stripdown.fleet import report
+from stripdown.fleet import first_day, report
 from tests.fleet.made import REJECTED, line, population
 
 KEYS = {
@@ -101,6 +101,19 @@ def test_until_leaves_out_what_failed_later_and_keeps_what_came_back_later(tmp_p
     (life,) = answer["life"]
     assert (life["failures"], life["running"]) == (1, 2)
     assert "returns of units that failed after 2021-01-01: 1 (B)" in notices(answer)
+
+
+def test_the_first_day_is_that_of_lines_that_say_one() -> None:
+    """Failure before return; what is no day, or no history, says none."""
+    lines = [
+        line("A", failed="2022-03-01", returned="2021-01-01"),
+        line("B", age=None, returned="2021-06-01"),
+        line("C", failed="0 days"),
+        REJECTED,
+        {"history": 3},
+    ]
+    assert first_day(lines) == "2021-06-01"
+    assert first_day([]) is None
 
 
 def test_without_until_watching_ends_with_the_last_failure_or_removal(tmp_path: Path) -> None:

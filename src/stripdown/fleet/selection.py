@@ -1,5 +1,6 @@
 """Which lines count: readable, judged, each claim once, of the chosen groups, and watched by the last day."""
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -12,6 +13,7 @@ from stripdown.fleet.notices import counted
 from stripdown.fleet.population import Population
 from stripdown.record.fault import Fault
 
+_ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 Choice = str | Sequence[str] | None
 
 
@@ -74,7 +76,7 @@ def first_day(lines: Iterable[Mapping[str, Any]]) -> str | None:
         history = line.get("history")
         if isinstance(history, Mapping):
             days.append(history.get("failed") or history.get("returned"))
-    return min((d for d in days if isinstance(d, str)), default=None)
+    return min((d for d in days if isinstance(d, str) and _ISO_DAY.fullmatch(d)), default=None)
 
 
 def watched(returns: pd.DataFrame, until: date | None, notices: list[Fault]) -> pd.DataFrame:
