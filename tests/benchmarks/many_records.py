@@ -30,6 +30,8 @@ HOURS = {"unknown": None, "0-500": 300, "500-5000": 2_600, "5000-20000": 12_000,
 EXTENTS = ("none", "slight", "heavy")
 ALARMS = ("oil", "motor_heat", "discharge_heat", "phase", "locked_rotor")
 CYLINDERS = {"suction_reed", "discharge_valve", "connecting_rod", "rod_bearings"}
+THREE_PHASES = ("U-V", "V-W", "W-U")
+PAIRS = {"single_phase": ("S-R", "C-S", "C-R")}
 Generator = np.random.Generator
 
 
@@ -55,7 +57,7 @@ def _record(claim: str, now: dict[str, str], levels: dict[str, int], random: Gen
         "examined_by": f"bench {random.integers(1, 5)}",
         "unit": _unit(claim, now, random),
         "history": _history(now, levels, random),
-        "readings": list(_readings(levels, random)),
+        "readings": list(_readings(levels, PAIRS.get(now["motor"], THREE_PHASES), random)),
         "observations": list(_observations(levels, random)),
     }
 
@@ -99,7 +101,7 @@ def _observations(levels: dict[str, int], random: Generator) -> Iterator[dict[st
         yield entry
 
 
-def _readings(levels: dict[str, int], random: Generator) -> Iterator[dict[str, Any]]:
+def _readings(levels: dict[str, int], pairs: tuple[str, ...], random: Generator) -> Iterator[dict[str, Any]]:
     for place in ("terminals", "leads"):
         if (bad := levels.get(f"insulation_resistance.{place}")) is not None:
             value = float(np.exp(random.normal(np.log(0.3 if bad else 400.0), 0.8)))
@@ -109,7 +111,7 @@ def _readings(levels: dict[str, int], random: Generator) -> Iterator[dict[str, A
             }  # fmt: skip
         if (bad := levels.get(f"winding_resistance.{place}")) is not None:
             shift = (float(random.uniform(0.03, 0.3)) if bad else 0.0, 0.0, 0.0)
-            for between, off in zip(("U-V", "V-W", "W-U"), shift, strict=True):
+            for between, off in zip(pairs, shift, strict=True):
                 value = 0.85 * (1.0 - off) * (1.0 + float(random.normal(0.0, 0.004)))
                 yield {"quantity": "winding_resistance", "between": between, "at": place, "value": round(value, 4)} | {
                     "unit": "ohm", "temperature": 20,
