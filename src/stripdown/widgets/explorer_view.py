@@ -83,7 +83,7 @@ class View:
         self.forget = self._button("", self._forget)
         self.looks, self.curves, self.behind, self.page = w.HTML(), w.HTML(), w.HTML(), w.HTML()
         self.records = [self._button("", self._opening_record(i)) for i in range(RECORDS)]
-        self.back = self._button("◀ Back to the records", explorer.close_record, "sd-main")
+        self.back = self._button("◀ Back to the records", explorer.close_record, "sd-main", "sd-onward")
         self.record_pages = Pages(self._button, explorer.turn_records, "records")
         self.box = self._laid_out()
         self.refresh()
@@ -96,6 +96,7 @@ class View:
         self._compared = _box(w.VBox, "sd-panel", self.compare, self.each, self.looks, self.forget)
         self._listed = _box(w.VBox, "sd-panel", self.behind, *self.records, self.record_pages.box)
         self._listed.add_class("sd-records")
+        self._listed.add_class("sd-onward")
         body = _box(w.HBox, "sd-body", self._bars, self._compared, self._listed)
         self._record = _box(w.VBox, "sd-record", self.back, self.page)
         shown = (self.told, self.title, body, self.curves, self._record)

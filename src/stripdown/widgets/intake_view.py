@@ -129,7 +129,8 @@ class View:
         title = w.HTML(f"<h2>{self._title(page)}</h2>")
         if page == UNIT:
             self._parts = [Form(self.intake, UNIT_SECTIONS, self.refresh)]
-            return [title, *(p.box for p in self._parts)]
+            needed = w.HTML("<p>* is needed before the file is a record.</p>")
+            return [title, needed, *(p.box for p in self._parts)]
         if page == FINISH:
             self._parts = [Confirm(self.intake, self.refresh)]
             return [title, w.HTML(), *(p.box for p in self._parts)]

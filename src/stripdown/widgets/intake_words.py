@@ -1,5 +1,6 @@
 """What the bench workbook says in HTML: finding so far, cautions, verdicts. Text from a record is escaped, always."""
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
@@ -15,6 +16,7 @@ from stripdown.widgets.intake_photo import names
 from stripdown.widgets.intake_way import Stand
 
 _MOST = 3
+_SENTENCES = re.compile(r"(?<=\.) ")
 _STATUS = {
     "established": "established",
     "likely": "likely",
@@ -140,7 +142,9 @@ def reading(judged: Sequence[Judged], wrong: Sequence[Fault], system: units.Syst
     """What is to be said of one reading: faults, or value with uncertainty, limit and verdict by each rule."""
     if wrong:
         return "".join(f"<div class='sd-bad'>■ {escape(f.what)}; {escape(f.fix)}</div>" for f in wrong)
-    return "".join(_verdict(j, system) for j in judged)
+    remarks = dict.fromkeys(s for j in judged for s in _SENTENCES.split(j.remark or "") if s)
+    said = f"<div><small>{escape(' '.join(remarks))}</small></div>" if remarks else ""
+    return "".join(_verdict(j, system) for j in judged) + said
 
 
 _CLASSES = {"within": "sd-good", "outside": "sd-bad", "open": "sd-warn", "no_limit": ""}
@@ -169,8 +173,6 @@ def _verdict(j: Judged, system: units.System) -> str:
         words.append(f"limit {escape(units.limits(low, high, j.judged_unit or j.unit, system, j.quantity))}")
     if j.rule and j.rule != j.quantity:
         words.append(escape(label(j.rule)))
-    if j.remark:
-        words.append(escape(j.remark))
     return f"<div class='{_CLASSES[j.verdict]}'>{' · '.join(words)}</div>"
 
 

@@ -1,5 +1,5 @@
 // What all workbooks share: a page that is turned to is shown from its top, keys pressed are no commands to the notebook,
-// a press counts after all that was entered before it, and where the program behind the page has stopped, the page says so, takes no entry that would be lost, and offers
+// a press counts after all that was entered before it, the focus goes on where what had it is gone, and where the program behind the page has stopped, the page says so, takes no entry that would be lost, and offers
 // the way back.
 (() => {
   if (window.stripdownWorkbook) return;
@@ -56,7 +56,6 @@
     const there = row?.querySelectorAll('button') ?? [button];
     if (!root.inert) [...there].find((b) => b.isConnected && b.textContent === words)?.click();
     passing = false;
-    waiting -= 1;
   };
 
   window.addEventListener('click', (event) => {
@@ -72,7 +71,8 @@
     event.preventDefault();
     event.stopImmediatePropagation();
     waiting += 1;
-    presses = presses.then(() => pass(root, row, button, words));
+    const next = () => pass(root, row, button, words).finally(() => { waiting -= 1; });
+    presses = presses.then(next, next);
   }, true);
   for (const kind of ['input', 'change']) {
     window.addEventListener(kind, (event) => { entered ||= Boolean(event.target.closest?.('.stripdown-workbook')); }, true);
@@ -81,11 +81,37 @@
   // on whatever has the focus: the notebook's own keys are matched there before its parents are asked
   const suppress = (event) => event.target.setAttribute('data-lm-suppress-shortcuts', 'true');
 
+  // What is pressed by key may be gone after it (a caution that was confirmed, a guess that was committed): then the focus
+  // goes to the same field made anew, or to the first thing that can be done next, and not to the top of the window.
+  const onward = '.sd-page :is(button, input, select), button.sd-onward, .sd-onward :is(button, select)';
+  let byKey = false;
+  let focused = null;
+  let field = null;
+  window.addEventListener('keydown', () => { byKey = true; }, true);
+  window.addEventListener('pointerdown', () => { byKey = false; }, true);
+  window.addEventListener('focusin', (event) => {
+    focused = event.target.closest?.('.stripdown-workbook') ? event.target : null;
+    field = focused?.closest('.widget-toggle-buttons');
+  });
+  const can = (e) => e.offsetParent && !e.disabled && e.tabIndex >= 0;
+  let settled = 0;
+  const keepFocus = (root) => { // once all of the new page is there
+    clearTimeout(settled);
+    settled = setTimeout(() => focusOn(root), 150);
+  };
+  const focusOn = (root) => {
+    if (!byKey || document.activeElement !== document.body || !focused || root.inert) return;
+    if (focused.isConnected && can(focused)) return;
+    const there = [...(field?.isConnected ? field.querySelectorAll('button') : root.querySelectorAll(onward))].filter(can);
+    (there.find((e) => e.textContent === focused.textContent) ?? there[0])?.focus({ preventScroll: true });
+  };
+
   const look = () => {
     const roots = [...document.querySelectorAll('.stripdown-workbook')];
     for (const root of roots) {
       root.inert = root.classList.contains('jupyter-widgets-disconnected');
       root.addEventListener('focusin', suppress);
+      keepFocus(root);
       const title = root.querySelector('.sd-page h2, .lesson h2')?.textContent ?? '';
       if (titles.get(root) === title) continue;
       titles.set(root, title);
