@@ -22,11 +22,7 @@ def looks(explorer: Explorer) -> str:
     currency = explorer.choice.table.currency
     corrected = {look.question: p for look, p in zip(explorer.looks, explorer.corrected, strict=True)}
     told = sorted(explorer.looks, key=lambda k: (corrected[k.question], k.difference.p))
-    rows = "".join(
-        f"<tr><td>{escape(capital(_subject(k.question)))}</td><td>{escape(_change(k, currency))}</td>"
-        f"<td>{_p(k.difference.p)}</td><td>{_p(corrected[k.question])}</td><td>{_verdict(corrected[k.question])}</td></tr>"
-        for k in told[:_MOST]
-    )
+    rows = "".join(_row(k, corrected[k.question], currency) for k in told[:_MOST])
     more = f"<p>{len(told) - _MOST} more, less clear: Save writes all.</p>" if len(told) > _MOST else ""
     return (
         f"{_latest(explorer, corrected)}"
@@ -36,6 +32,18 @@ def looks(explorer: Explorer) -> str:
         "because it is the longest of many stands out by chance more easily than its p says: compare each instead, "
         "which counts them all.</small></p>"
     )
+
+
+def _row(look: Look, p: float, currency: str) -> str:
+    about = "about " if look.difference.few else ""
+    cells = (
+        capital(_subject(look.question)),
+        _change(look, currency),
+        about + _p(look.difference.p),
+        _p(p),
+        _verdict(p),
+    )
+    return f"<tr>{''.join(f'<td>{escape(c)}</td>' for c in cells)}</tr>"
 
 
 def _latest(explorer: Explorer, corrected: Mapping[Question, float]) -> str:
@@ -52,9 +60,13 @@ def _latest(explorer: Explorer, corrected: Mapping[Question, float]) -> str:
     too_few = f" Too little is known of {passed} more to compare them." if passed else ""
     return (
         f"<p class='sd-latest'><b>{escape(capital(measure_words(first.measure)))}: each {DIMENSIONS[first.by]} against "
-        f"{REST_WORDS}{escape(_among(first))}</b>: {len(latest)} looks, of which <b>{out} stand"
-        f"{'s' if out == 1 else ''} out</b> when corrected for all {_counted(len(explorer.looks))} taken.{too_few}</p>"
+        f"{REST_WORDS}{escape(_among(first))}</b>: {len(latest)} looks, of which <b>{_standing(out)} out</b> "
+        f"when corrected for all {_counted(len(explorer.looks))} taken.{too_few}</p>"
     )
+
+
+def _standing(number_of: int) -> str:
+    return "none stands" if not number_of else f"{number_of} stand{'s' if number_of == 1 else ''}"
 
 
 def _counted(number_of: int) -> str:
