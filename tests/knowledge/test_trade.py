@@ -182,3 +182,45 @@ def test_a_bridged_protection_found_is_reason_enough_to_put_it_right_under_any_m
     bridged = {"protection.bypassed": np.array([[0.0], [1.0]])}
     found = posterior_of([Asked(network, bridged, {0: known})])
     assert float(found.causes["protection_defeated"][0]) >= CORRECTED_FROM
+
+
+# What an open winding, and a machine that pumps, say
+
+
+@pytest.mark.parametrize("motor", ["single_phase", "star", "unknown"])
+def test_a_winding_open_at_its_leads_is_a_failed_winding_although_the_insulation_is_good(motor: str):
+    """Winding open = bad; insulation over range = good: the two go together. The first mechanism stays open."""
+    found = judged("winding_resistance.leads", "insulation_resistance.leads crank.will_not_turn", motor=motor)
+    assert found.status in ("open", "likely")
+    assert not found.unexplained
+    electrical = ("motor_overload", "surge", "single_phasing", "voltage_unbalance", "half_winding", "part_defect")
+    before = judged("", "insulation_resistance.leads crank.will_not_turn", motor=motor)
+    assert sum(share(found, "first", m) for m in electrical) > 4.0 * sum(share(before, "first", m) for m in electrical)
+    if motor == "single_phase":
+        assert share(found, "first", "single_phasing") == 0.0
+        assert found.first[0].id == "motor_overload"
+
+
+def test_a_large_difference_between_pairs_says_less_than_an_open_winding():
+    """Concentric windings may differ by design; an open one may not."""
+    open_winding = judged("winding_resistance.leads", "insulation_resistance.leads")
+    likelihoods = {"winding_resistance.leads": np.array([0.0, 1.0, 0.0]), "insulation_resistance.leads": np.eye(2)[0]}
+    known = Evidence(likelihoods, {f: f for f in likelihoods}, frozenset({"winding_resistance.leads"}), frozenset())
+    uneven = reasoner().judge(context_of(), known, ())
+    assert share(open_winding, "first", "motor_overload") > share(uneven, "first", "motor_overload")
+
+
+HOLDS = "vacuum_pull_down.poor leak_back_rate.high"
+
+
+@pytest.mark.parametrize("broken", ["discharge_valve.broken", "head_gasket.blown", "relief_valve.leaking"])
+def test_a_machine_that_pulls_down_and_holds_has_no_valve_or_gasket_broken_through(broken: str):
+    """Internal leak, against: pumps down and holds (strong)."""
+    assert judged(broken, HOLDS).status == "conflicting"
+    assert judged(broken, "vacuum_pull_down.poor").status != "conflicting"
+    assert judged(f"{broken} {HOLDS}").status != "conflicting"
+
+
+@pytest.mark.parametrize("elsewhere", ["suction_reed.bent", "piston.holed", "valve_plate.scored"])
+def test_one_cylinder_of_many_may_be_spoilt_and_the_others_pull_down(elsewhere: str):
+    assert judged(elsewhere, HOLDS).status != "conflicting"
