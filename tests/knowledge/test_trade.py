@@ -224,3 +224,79 @@ def test_a_machine_that_pulls_down_and_holds_has_no_valve_or_gasket_broken_throu
 @pytest.mark.parametrize("elsewhere", ["suction_reed.bent", "piston.holed", "valve_plate.scored"])
 def test_one_cylinder_of_many_may_be_spoilt_and_the_others_pull_down(elsewhere: str):
     assert judged(elsewhere, HOLDS).status != "conflicting"
+
+
+# What a part alone cures
+
+
+RELIEF = "relief_valve.lifted relief_valve.leaking leak_back_rate.high"
+GEAR_SOUND = "head_gasket.blown valve_plate.cracked suction_reed.broken discharge_valve.broken valve_backer.loose"
+BELOW_SOUND = "piston.holed wrist_pin.drops rod_bearings.worn_uniform main_bearing.worn insulation_resistance.terminals"
+
+
+@pytest.mark.parametrize("colour", ["", "valve_plate.discoloured_fixed", "valve_plate.dark_film_wipes_off"])
+def test_a_relief_valve_is_not_cured_with_a_valve_plate(colour: str):
+    """Relief valve only, and the over-pressure that lifted it found: the relief valve."""
+    sound = f"{GEAR_SOUND} {BELOW_SOUND} motor_chamber.metal_debris"
+    found = judged(f"{RELIEF} condenser.fan_failed {colour}", sound)
+    assert found.first[0].id == "internal_leak"
+    assert found.outcome.id == "replace_relief_valve"
+    assert "replace_valve_plate" not in [o.id for o in found.outcome.alternatives]
+
+
+def test_a_film_that_wipes_off_bars_no_repair_of_a_sensor():
+    """The dark film is oil and wear dust, no damage of the valve plate."""
+    seen = "motor_sensor.lead_broken sensor_resistance.bad"
+    good = "insulation_resistance.terminals winding_resistance.terminals stator.burnt_spot"
+    assert judged(f"{seen} valve_plate.dark_film_wipes_off", good).outcome.id == "replace_sensor"
+
+
+# What was looked at and found good, and what else a failure shows
+
+
+def test_unpitted_contacts_clear_the_switchgear_of_an_unbalance():
+    """Switchgear: pitted pole, drop per pole; the same thing checked and sound clears it."""
+    burnt = "stator.burnt_one_phase supply_unbalance.high current_unbalance.high"
+    assert share(judged(burnt, "contactor.pitted"), "causes", "switchgear_fault") < CORRECTED_FROM
+    assert share(judged(f"{burnt} contactor.pitted"), "causes", "switchgear_fault") > 0.5
+
+
+def test_a_ratio_read_within_its_limit_clears_the_ratio():
+    """Compression ratio too high: absolute ratio above 10."""
+    hot = "valve_plate.discoloured_fixed discharge_valve.coked discharge_line_temperature.high condenser.fouled"
+    assert share(judged(hot, "compression_ratio.high"), "causes", "compression_ratio_high") < CORRECTED_FROM
+
+
+def test_foaming_starts_leave_the_sump_low_and_that_is_explained():
+    """Repeated foaming also pumps oil out: a low sump with random wear is still a flooded start."""
+    found = judged(
+        "oil.low oil.foaming rod_bearings.worn_random crankshaft.scored_random crankcase_heater.open_circuit"
+    )
+    assert found.first[0].id == "flooded_start"
+    assert not found.unexplained
+
+
+def test_a_start_on_half_the_winding_counts_as_a_locked_rotor():
+    """One half does all the starting: seconds to minutes a try."""
+    seen = "stator.burnt_one_winding start_timer.faulty alarms.locked_rotor"
+    found = judged(seen, "crank.will_not_turn", motor="part_winding")
+    assert found.first[0].id == "half_winding"
+    assert "alarms.locked_rotor" not in found.unexplained
+
+
+def test_a_leak_at_the_terminals_loses_the_charge():
+    """Any leak to the outside: charge under, oil low."""
+    found = judged("terminal_plate.leaking terminal_plate.cracked terminal_nuts.overtightened charge.under")
+    assert "charge.under" not in found.unexplained
+
+
+def test_a_sound_machine_that_a_fouled_condenser_tripped_is_sound_and_the_condenser_is_cleaned():
+    """No fault: the unit is sound, a control, the charge or the site was the fault."""
+    cold = "valve_plate.discoloured_fixed discharge_valve.coked piston_rings.worn oil.low"
+    sound = f"{GEAR_SOUND} {BELOW_SOUND} {HOLDS} {cold} winding_resistance.terminals sensor_resistance.bad"
+    found = judged("condenser.fouled alarms.discharge_heat", f"{sound} crank.will_not_turn pumping.does_not_pump")
+    assert found.first[0].id == "no_fault"
+    assert found.liability[0].id == "no_fault_found"
+    assert SHIPPED.causes["condensing_high"].correction in corrected(found)
+    clean = judged("", f"{sound} crank.will_not_turn pumping.does_not_pump")
+    assert SHIPPED.causes["condensing_high"].correction not in corrected(clean)
