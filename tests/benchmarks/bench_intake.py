@@ -103,9 +103,10 @@ def in_browser(folder: Path) -> list[list[float]]:
 
 
 def click(page: Any, number: int) -> Any:
-    """Seconds from one click, in turn heavy and sound of one finding, to the panel beside it."""
+    """Seconds from one click, in turn heavy and sound of one finding at a hand's pace, to the panel beside it."""
     return page.evaluate(
         """async (button) => {
+            await new Promise((go) => setTimeout(go, 300));
             const before = document.querySelector('.sd-live').textContent;
             const start = performance.now();
             document.querySelectorAll('.sd-answer')[0].querySelectorAll('button')[button].click();

@@ -32,25 +32,39 @@
     again.hidden = !app();
   };
 
-  // A field keeps a second entry back until the program has heard the first, and a press would overtake it: after an
-  // entry, a press waits until the program answers a hidden button, by when it has heard everything before.
-  let entered = false;
+  // A field keeps a second entry back until the program has heard the first, and a press would overtake it: a press waits
+  // until the program has answered a hidden button that was pressed after the entry, by when it has heard all before it.
+  // That is done as soon as the hands rest, so that the next press has seldom to wait.
+  let entered = false; // since the hidden button was pressed last
+  let hearing = null; // its answer, while it is awaited
+  let resting = 0;
   let passing = false;
   let waiting = 0;
   let presses = Promise.resolve();
 
-  const heard = async (root) => {
-    const asked = root.querySelector('.sd-heard');
+  const answered = async (asked) => {
     const before = asked?.textContent;
     asked?.click();
-    while (asked?.isConnected && !root.inert && asked.textContent === before) await new Promise((go) => setTimeout(go, 4));
+    while (asked?.isConnected && asked.textContent === before && !asked.closest('[inert]')) {
+      await new Promise((go) => setTimeout(go, 4));
+    }
+  };
+
+  const heard = (root) => {
+    entered = false;
+    hearing = answered(root.querySelector('.sd-heard')).finally(() => { hearing = null; });
+    return hearing;
+  };
+
+  const enter = (root) => {
+    entered = true;
+    clearTimeout(resting);
+    resting = setTimeout(() => { if (entered && !hearing && !waiting) heard(root); }, 150);
   };
 
   const pass = async (root, row, button, words) => {
-    if (entered) {
-      entered = false;
-      await heard(root);
-    }
+    await hearing;
+    if (entered) await heard(root);
     passing = true;
     // a row makes its buttons anew when it is told anything; a button that now says something else is not what was meant
     const there = row?.querySelectorAll('button') ?? [button];
@@ -61,12 +75,12 @@
   window.addEventListener('click', (event) => {
     const button = event.target.closest?.('.stripdown-workbook button:not(.sd-heard, .widget-upload)');
     if (!button) return;
+    const root = button.closest('.stripdown-workbook');
     const row = button.closest('.widget-toggle-buttons'); // one field
-    if (passing || (!entered && !waiting)) {
-      entered ||= Boolean(row);
+    if (passing || !(entered || hearing || waiting)) {
+      if (row) enter(root);
       return;
     }
-    const root = button.closest('.stripdown-workbook');
     const words = button.textContent;
     event.preventDefault();
     event.stopImmediatePropagation();
@@ -75,7 +89,10 @@
     presses = presses.then(next, next);
   }, true);
   for (const kind of ['input', 'change']) {
-    window.addEventListener(kind, (event) => { entered ||= Boolean(event.target.closest?.('.stripdown-workbook')); }, true);
+    window.addEventListener(kind, (event) => {
+      const root = event.target.closest?.('.stripdown-workbook');
+      if (root) enter(root);
+    }, true);
   }
 
   // on whatever has the focus: the notebook's own keys are matched there before its parents are asked
