@@ -26,6 +26,8 @@ from stripdown.batch.settings import KernelName
 
 _ENTRY = "stripdown-fork"
 _PORTS = ("shell_port", "iopub_port", "stdin_port", "hb_port", "control_port")
+_LOOKS = 20
+"""Looks for the sockets between two questions whether the kernel is still alive."""
 _SEEN_DEAD = 5.0
 """Seconds after which a killed kernel is gone."""
 
@@ -106,8 +108,11 @@ class ForkProvisioner(LocalProvisioner):
         """Until its sockets are there: a client that comes too early tries again only after a tenth of a second."""
         told: dict[str, Any] = {**self.connection_info}
         sockets = [f"{told['ip']}-{told[port]}" for port in _PORTS]
-        while await self.poll() is None and not all(map(os.path.exists, sockets)):
-            await asyncio.sleep(0.003)
+        while await self.poll() is None:
+            for _ in range(_LOOKS):
+                if all(map(os.path.exists, sockets)):
+                    return
+                await asyncio.sleep(0.003)
 
     async def kill(self, restart: bool = False) -> None:
         """End it, and see it ended: who asks afterwards would look only every tenth of a second."""

@@ -10,7 +10,7 @@ from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor, 
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context, parent_process
 from queue import SimpleQueue
-from threading import Thread
+from threading import BoundedSemaphore, Thread
 from typing import Generic, Literal, TypeVar
 
 Item = TypeVar("Item")
@@ -19,11 +19,18 @@ Lost = Literal["timed_out", "died"]
 
 
 class Lanes(Generic[Item, Result]):
-    """`workers` lanes, each with one worker process that is replaced when it died or had to be ended."""
+    """`workers` lanes, each with one worker process that is replaced when it died or had to be ended.
 
-    def __init__(self, job: Callable[[Item], Result], *, workers: int, timeout: float) -> None:
+    `ready`, where given, is what a new worker does before its first item; it does not count as time of that item.
+    """
+
+    def __init__(
+        self, job: Callable[[Item], Result], *, workers: int, timeout: float, ready: Callable[[], object] = os.getpid
+    ) -> None:
         self._job = job
         self._timeout = timeout
+        self._ready = ready
+        self._starting = BoundedSemaphore(max(1, (os.cpu_count() or 1) - 1))  # a core stays for what is started beside
         self._free: SimpleQueue[_Lane] = SimpleQueue()
         self._scratch = tempfile.TemporaryDirectory(prefix="stripdown-", ignore_cleanup_errors=True)
         self._lanes = [_Lane(self._scratch.name) for _ in range(workers)]
@@ -37,8 +44,8 @@ class Lanes(Generic[Item, Result]):
         try:
             for future in as_completed(waiting):
                 yield waiting.pop(future), future.result()
-            for lane in self._lanes:
-                lane.close()
+            with ThreadPoolExecutor(len(self._lanes)) as closing:
+                list(closing.map(_Lane.close, self._lanes))
         finally:
             threads.shutdown(wait=False, cancel_futures=True)
             self.end()
@@ -53,6 +60,8 @@ class Lanes(Generic[Item, Result]):
         """One item in a lane that is free, waited for."""
         lane = self._free.get()
         try:
+            with self._starting if lane.empty else contextlib.nullcontext():
+                lane.start(self._ready)
             return lane.submit(self._job, item).result(timeout=self._timeout)
         except TimeoutError:
             lane.end()
@@ -72,12 +81,23 @@ class _Lane:
         self._pool: ProcessPoolExecutor | None = None
         self._pid = 0
 
-    def submit(self, job: Callable[[Item], Result], item: Item) -> Future[Result]:
-        """Start the job once the worker is there, so that its start-up is not counted."""
+    @property
+    def empty(self) -> bool:
+        """Whether there is no worker in it."""
+        return self._pool is None
+
+    def start(self, ready: Callable[[], object]) -> None:
+        """See to it that there is a worker, and that it is ready."""
         if self._pool is None:
             context = get_context("spawn")
             self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=_prepare, initargs=(self._scratch,))
             self._pid = self._pool.submit(os.getpid).result()
+            self._pool.submit(ready).exception()  # waited for; what failed fails in the job, where it is told
+
+    def submit(self, job: Callable[[Item], Result], item: Item) -> Future[Result]:
+        """Start the job in the worker."""
+        if self._pool is None:
+            raise BrokenProcessPool("ended before it began")
         return self._pool.submit(job, item)
 
     def close(self) -> None:

@@ -45,6 +45,11 @@ def run(name: str, folder: Path, parameters: Mapping[str, object], *, kernel: Ke
     kept.unlink(missing_ok=True)
 
 
+def get_ready() -> None:
+    """Import what runs notebooks, which takes as long as a record."""
+    _papermill()
+
+
 def prepare(name: str, folder: Path, parameters: Mapping[str, object]) -> None:
     """Put the notebook `name` into `folder` with its parameters filled in, not run. Raises ValueError as `run` does."""
     source = _source(name, parameters)

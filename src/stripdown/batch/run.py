@@ -14,7 +14,7 @@ from stripdown.batch.lanes import Lanes, Lost
 from stripdown.batch.ledger import Ledger
 from stripdown.batch.progress import Progress
 from stripdown.batch.settings import KernelName, Settings
-from stripdown.batch.work import FILES, Item, Outcome, do
+from stripdown.batch.work import FILES, Item, Outcome, do, get_ready
 from stripdown.record import Fault, Record, Rejected, folder_name
 from stripdown.version import __version__
 
@@ -126,7 +126,8 @@ def _run(items: list[Item], batch: Batch) -> Generator[tuple[Item, Outcome | Los
         from stripdown.batch import cluster
 
         return cluster.run(items, batch.scheduler, batch.timeout)
-    return Lanes(do, workers=max(1, min(batch.workers, len(items))), timeout=batch.timeout).run(items)
+    workers = max(1, min(batch.workers, len(items)))
+    return Lanes(do, workers=workers, timeout=batch.timeout, ready=get_ready).run(items)
 
 
 def _item(record: Record, batch: Batch, kernel: KernelName, nursery: str) -> Item:

@@ -40,6 +40,13 @@ class Outcome:
     faults: tuple[Fault, ...] = ()
 
 
+def get_ready() -> None:
+    """Import in a new worker what it hands its notebooks to."""
+    from stripdown.batch import notebook
+
+    notebook.get_ready()
+
+
 def do(item: Item) -> Outcome:
     """Run the teardown notebook on the record; whatever goes wrong is told, never raised."""
     started = time.monotonic()
