@@ -300,3 +300,55 @@ def test_a_sound_machine_that_a_fouled_condenser_tripped_is_sound_and_the_conden
     assert SHIPPED.causes["condensing_high"].correction in corrected(found)
     clean = judged("", f"{sound} crank.will_not_turn pumping.does_not_pump")
     assert SHIPPED.causes["condensing_high"].correction not in corrected(clean)
+
+
+# Whose a part inside, a forgotten cloth and a blow from outside are
+
+
+def test_a_sensor_lead_broken_inside_a_machine_never_opened_is_not_laid_to_the_site():
+    """Never opened: the inside is the works' or age; early or late alone decides neither."""
+    seen = "motor_sensor.lead_broken sensor_resistance.bad"
+    good = "insulation_resistance.terminals winding_resistance.terminals stator.burnt_spot"
+    never, opened = (judged(seen, good, opened_before=x, hours="5000-20000") for x in ("never", "site"))
+    assert never.first[0].id == opened.first[0].id == "sensor_fault"
+    assert share(never, "liability", "installation") < 0.6
+    assert share(never, "causes", "works_material") > share(opened, "causes", "works_material")
+    assert share(never, "causes", "fitting_workmanship") < share(opened, "causes", "fitting_workmanship")
+
+
+WAYS_FREE = "oil_pickup.blocked oil_screen.blocked oil_gallery.blocked oil_pump.gouged"
+
+
+def test_a_pump_drive_that_breaks_after_years_is_age_and_early_is_material():
+    """Lost feed: works material .15, age .15; early a soft part, late an old one; dirt breaks no drive."""
+    young, old = (
+        judged(f"{NO_OIL} oil_pump.drive_broken", f"{OIL_THERE} {WAYS_FREE}", opened_before="never", hours=h)
+        for h in ("500-5000", "20000-40000")
+    )
+    assert share(young, "causes", "works_material") > 0.25 > share(young, "causes", "age")
+    assert "Plan the replacement of machines of that age" in corrected(old)
+    assert old.liability[0].id != "installation"
+    assert share(old, "causes", "age") > share(old, "causes", "system_dirt")
+
+
+def test_what_plugs_a_pick_up_after_a_workshop_opened_it_is_the_workshops_unless_grains_came_with_the_gas():
+    """System dirt: swarf, scale or drier grains in the strainer; else ask who opened it last."""
+    plugged = f"{NO_OIL} oil_pickup.blocked"
+    clean = judged(plugged, f"{OIL_THERE} suction_strainer.metal_debris", opened_before="workshop", hours="0-500")
+    assert clean.causes[0].id == "fitting_workmanship"
+    grains = judged(f"{plugged} suction_strainer.metal_debris", OIL_THERE, opened_before="workshop", hours="0-500")
+    assert share(grains, "causes", "system_dirt") > share(clean, "causes", "system_dirt")
+    assert grains.liability[0].id == clean.liability[0].id == "installation"
+
+
+def test_a_body_cracked_at_the_terminals_in_the_first_hours_was_struck():
+    """Handling: body cracked, struck from outside (odds times 12); a machine that ran for years arrived sound."""
+    broken = "body.cracked terminal_plate.cracked insulation_resistance.terminals"
+    good = "insulation_resistance.leads winding_resistance.leads terminal_nuts.loose terminal_nuts.overtightened"
+    inside = "motor_leads.chafed valve_backer.loose suction_reed.broken rod_bearings.worn_random"
+    new = judged(broken, f"{good} {inside}", hours="0-500", opened_before="never")
+    assert new.causes[0].id == new.liability[0].id == "handling"
+    without = judged("terminal_plate.cracked insulation_resistance.terminals", f"{good} {inside}", hours="0-500")
+    assert share(without, "causes", "handling") < share(new, "causes", "handling") / 3.0
+    old = judged(broken, f"{good} {inside}", hours="20000-40000", opened_before="never")
+    assert share(old, "causes", "handling") < share(new, "causes", "handling")
