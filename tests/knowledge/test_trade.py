@@ -352,3 +352,52 @@ def test_a_body_cracked_at_the_terminals_in_the_first_hours_was_struck():
     assert share(without, "causes", "handling") < share(new, "causes", "handling") / 3.0
     old = judged(broken, f"{good} {inside}", hours="20000-40000", opened_before="never")
     assert share(old, "causes", "handling") < share(new, "causes", "handling")
+
+
+# What lies between the first mechanism and the end
+
+
+PLATED = "crankshaft.copper_plated main_bearing.copper_plated oil.acid_smell cleanup.not_done_after_burnout"
+
+
+def test_plated_bearings_wear_without_a_lost_feed():
+    """Acid: plating on journals, tight bearings, then insulation breakdown; a shut feed trips on oil and tints."""
+    worn = f"{PLATED} rod_bearings.worn_uniform stator.burnt_spot insulation_resistance.leads"
+    found = judged(worn, "crankshaft.heat_tinted pump_end_bearing.worn oil.low oil_screen.blocked", replaced="yes")
+    assert found.first[0].id == "acid_attack"
+    assert share(found, "mechanisms", "oil_feed_fault") < 0.5
+    assert "rod_bearings.worn_uniform" not in found.unexplained
+    shut = judged(f"{worn} oil.sludge oil_screen.blocked net_oil_pressure.low alarms.oil crankshaft.heat_tinted")
+    assert share(shut, "mechanisms", "oil_feed_fault") > 0.9
+
+
+def test_a_drier_left_in_after_a_burn_tells_of_the_burn_too():
+    """Clean-up not done, earlier burn, drier not renewed: acid of the burn (with ~); moisture needs more."""
+    burn = f"{PLATED} history.earlier_burn"
+    with_drier, without = judged(f"{burn} filter_drier.not_renewed", replaced="yes"), judged(burn, replaced="yes")
+    alone = judged("crankshaft.copper_plated filter_drier.not_renewed")
+    assert share(with_drier, "causes", "moisture_ingress") < share(alone, "causes", "moisture_ingress")
+    assert with_drier.liability[0].id == without.liability[0].id == "system"
+
+
+def test_the_edge_of_a_broken_reed_is_proposed_where_slug_and_fatigue_are_open():
+    """Fatigue: origin at an edge, the lens note is asked for; the backer and its bolts decide beside it."""
+    found = judged(
+        "suction_reed.broken leak_back_rate.high cylinders.one_or_two_of_many", "valve_plate.discoloured_fixed"
+    )
+    assert found.status == "open"
+    proposed = [c.id for c in found.next_checks]
+    assert {"suction_reed.edge_origin", "valve_backer.loose"} <= set(proposed)
+    seen = judged("suction_reed.broken suction_reed.edge_origin leak_back_rate.high", "valve_backer.loose")
+    assert seen.first[0].id == "valve_fatigue"
+
+
+def test_a_gasket_burnt_through_after_a_head_was_off_is_laid_to_who_had_it_off():
+    """Internal leak: slack head bolts, opened before: installation, be the condenser a little fouled or not."""
+    seen = "head_gasket.blown head_gasket.carbon_track head_bolts.loose leak_back_rate.high"
+    opened = judged(seen, "suction_reed.broken valve_backer.loose", opened_before="site", hours="20000-40000")
+    assert opened.first[0].id == "internal_leak"
+    assert opened.causes[0].id == "fitting_workmanship"
+    assert opened.liability[0].id == "installation"
+    never = judged(seen, "suction_reed.broken valve_backer.loose", opened_before="never", hours="20000-40000")
+    assert share(never, "causes", "fitting_workmanship") < share(opened, "causes", "fitting_workmanship")
