@@ -401,3 +401,18 @@ def test_a_gasket_burnt_through_after_a_head_was_off_is_laid_to_who_had_it_off()
     assert opened.liability[0].id == "installation"
     never = judged(seen, "suction_reed.broken valve_backer.loose", opened_before="never", hours="20000-40000")
     assert share(never, "causes", "fitting_workmanship") < share(opened, "causes", "fitting_workmanship")
+
+
+def test_foam_a_dead_heater_and_a_broken_rod_do_not_part_a_flooded_start_from_a_slug():
+    """Flooded start leads to a slug in the same start, by the same causes; the wear and the valve gear part them."""
+    start = "oil.foaming crankcase_heater.not_powered connecting_rod.broken"
+    little = judged(start)
+    assert little.status != "established"
+    assert {m.id for m in little.first[:2]} == {"flooded_start", "liquid_slug"}
+    assert little.causes[0].id == "heater_off"
+    worn = judged(
+        f"{start} rod_bearings.worn_random crankshaft.scored_random", "valve_backer.loose suction_reed.broken"
+    )
+    assert (worn.first[0].id, worn.status) == ("flooded_start", "established")
+    struck = judged(f"{start} valve_backer.broken backer_bolts.stretched", "rod_bearings.worn_random oil.low")
+    assert struck.first[0].id == "liquid_slug"
