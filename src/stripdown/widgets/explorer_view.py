@@ -100,7 +100,7 @@ class View:
         body = _box(w.HBox, "sd-body", self._bars, self._compared, self._listed)
         self._record = _box(w.VBox, "sd-record", self.back, self.page)
         shown = (self.told, self.title, body, self.curves, self._record)
-        box = _box(w.VBox, "sd-explorer", self.head, question, kept, into, *shown, browser.heard())
+        box = _box(w.VBox, "sd-explorer", self.head, question, kept, into, *shown)
         box.add_class("stripdown-workbook")
         return box
 

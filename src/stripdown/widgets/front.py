@@ -3,7 +3,6 @@
 from pathlib import Path
 from typing import Any
 
-import ipywidgets as w
 from IPython.display import HTML, Javascript
 
 _HERE = Path(__file__).parent
@@ -13,11 +12,3 @@ def front(style: str, *scripts: str) -> tuple[Any, Any]:
     """A style element and scripts (files of this room), those that all workbooks share first; to be displayed."""
     code = "\n".join((_HERE / name).read_text(encoding="utf-8") for name in ("workbook.js", *scripts))
     return HTML(style), Javascript(code)  # type: ignore[no-untyped-call]  # IPython's own
-
-
-def heard() -> w.Button:
-    """A hidden button of every workbook: the page presses it, and by its changed words knows that all was heard."""
-    button = w.Button(description="0", layout=w.Layout(display="none"))
-    button.add_class("sd-heard")
-    button.on_click(lambda _: setattr(button, "description", str(int(button.description) + 1)))
-    return button

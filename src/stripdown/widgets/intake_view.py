@@ -98,7 +98,7 @@ class View:
         self._live.add_class("sd-live")
         body = w.HBox([self._page, self._live])
         body.add_class("sd-body")
-        self.box = w.VBox([self._head, self._clash, self._headline, steer, body, browser.heard()])
+        self.box = w.VBox([self._head, self._clash, self._headline, steer, body])
         self.box.add_class("sd-intake")
         self.box.add_class("stripdown-workbook")
         self.refresh()

@@ -39,7 +39,7 @@ class LessonView:
         self.asking = w.HBox([self.candidate, self.sure, self.commit], layout=w.Layout(flex_flow="row wrap"))
         self.asking.add_class("sd-onward")
         moving = w.HBox([self.go_back, self.go_on], layout=w.Layout(flex_flow="row wrap"))
-        self.widget = w.VBox([self.page, self.told, self.asking, moving, browser.heard()])
+        self.widget = w.VBox([self.page, self.told, self.asking, moving])
         self.widget.add_class("stripdown-lesson")
         self.widget.add_class("stripdown-workbook")
         self._draw()

@@ -32,39 +32,32 @@
     again.hidden = !app();
   };
 
-  // A field keeps a second entry back until the program has heard the first, and a press would overtake it: a press waits
-  // until the program has answered a hidden button that was pressed after the entry, by when it has heard all before it.
-  // That is done as soon as the hands rest, so that the next press has seldom to wait.
-  let entered = false; // since the hidden button was pressed last
-  let hearing = null; // its answer, while it is awaited
-  let resting = 0;
+  // A field keeps a second entry back until the program has heard the first, a press would overtake it, and a kernel may even
+  // take in two messages in another order than they were sent: a press waits until all that was sent before it is done.
+  const LOST = 30000; // ms after which a message is given up, as after a kernel that died
+  const underWay = new WeakMap(); // connection to a kernel → message to a widget → when it was sent
+  const sent = () => {
+    const kernel = window.jupyterapp?.shell.currentWidget?.sessionContext?.session?.kernel;
+    if (kernel && !underWay.has(kernel)) {
+      const messages = new Map();
+      underWay.set(kernel, messages);
+      kernel.anyMessage.connect((_, { msg, direction }) => {
+        if (direction === 'send' && msg.header.msg_type === 'comm_msg') messages.set(msg.header.msg_id, Date.now());
+        if (direction === 'recv' && msg.content.execution_state === 'idle') messages.delete(msg.parent_header.msg_id);
+      });
+    }
+    return kernel ? underWay.get(kernel) : new Map();
+  };
+  const busy = () => [...sent().values()].some((when) => Date.now() - when < LOST);
+
   let passing = false;
   let waiting = 0;
   let presses = Promise.resolve();
-
-  const answered = async (asked) => {
-    const before = asked?.textContent;
-    asked?.click();
-    while (asked?.isConnected && asked.textContent === before && !asked.closest('[inert]')) {
-      await new Promise((go) => setTimeout(go, 4));
-    }
-  };
-
-  const heard = (root) => {
-    entered = false;
-    hearing = answered(root.querySelector('.sd-heard')).finally(() => { hearing = null; });
-    return hearing;
-  };
-
-  const enter = (root) => {
-    entered = true;
-    clearTimeout(resting);
-    resting = setTimeout(() => { if (entered && !hearing && !waiting) heard(root); }, 150);
-  };
-
   const pass = async (root, row, button, words) => {
-    await hearing;
-    if (entered) await heard(root);
+    for (let quiet = 0; quiet < 2 && root.isConnected && !root.inert;) { // what was kept back is sent between the two
+      await new Promise((go) => setTimeout(go, 4));
+      quiet = busy() ? 0 : quiet + 1;
+    }
     passing = true;
     // a row makes its buttons anew when it is told anything; a button that now says something else is not what was meant
     const there = row?.querySelectorAll('button') ?? [button];
@@ -73,14 +66,10 @@
   };
 
   window.addEventListener('click', (event) => {
-    const button = event.target.closest?.('.stripdown-workbook button:not(.sd-heard, .widget-upload)');
-    if (!button) return;
+    const button = event.target.closest?.('.stripdown-workbook button:not(.widget-upload)');
+    if (!button || passing || !(waiting || busy())) return;
     const root = button.closest('.stripdown-workbook');
-    const row = button.closest('.widget-toggle-buttons'); // one field
-    if (passing || !(entered || hearing || waiting)) {
-      if (row) enter(root);
-      return;
-    }
+    const row = button.closest('.widget-toggle-buttons');
     const words = button.textContent;
     event.preventDefault();
     event.stopImmediatePropagation();
@@ -88,12 +77,6 @@
     const next = () => pass(root, row, button, words).finally(() => { waiting -= 1; });
     presses = presses.then(next, next);
   }, true);
-  for (const kind of ['input', 'change']) {
-    window.addEventListener(kind, (event) => {
-      const root = event.target.closest?.('.stripdown-workbook');
-      if (root) enter(root);
-    }, true);
-  }
 
   // on whatever has the focus: the notebook's own keys are matched there before its parents are asked
   const suppress = (event) => event.target.setAttribute('data-lm-suppress-shortcuts', 'true');
@@ -125,6 +108,7 @@
 
   const look = () => {
     const roots = [...document.querySelectorAll('.stripdown-workbook')];
+    if (roots.length) sent(); // from now on it is known what is under way
     for (const root of roots) {
       root.inert = root.classList.contains('jupyter-widgets-disconnected');
       root.addEventListener('focusin', suppress);
