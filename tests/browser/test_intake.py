@@ -320,11 +320,21 @@ def test_whatever_is_touched_is_large_enough_for_gloves(bench: Bench, shot: Any)
         assert [s for s in sizes if s[1] < 44 or s[2] < 44] == []
         assert page.evaluate("document.querySelector('.sd-intake').scrollWidth <= window.innerWidth")
         shot(page, f"{width}")
+        bench.turn_to("Look through and confirm")
+        ticks = page.locator(".sd-choices label:visible")
+        ticks.first.wait_for()
+        assert min(label.bounding_box()["height"] for label in ticks.all()) >= 44
+        assert page.evaluate("document.querySelector('.sd-intake').scrollWidth <= window.innerWidth")
 
 
 def test_a_person_confirms_at_the_end(bench: Bench) -> None:
     page = bench.page
     bench.turn_to("Look through and confirm")
+    page.get_by_text("I confirm this finding").click()
+    page.locator(".sd-now", has_text="Not done: write who confirms").wait_for()
+    for tick in page.locator(".sd-choices input:checked").all():
+        tick.uncheck()
+    page.get_by_label("end of normal life").check()
     name, first = page.get_by_label("Name of the person *"), page.get_by_label("What failed first *")
     at_once(
         page,
@@ -335,7 +345,8 @@ def test_a_person_confirms_at_the_end(bench: Bench) -> None:
         (page.get_by_text("I confirm this finding"), None),
     )
     record = bench.saved(lambda r: bool(r.confirmed))
-    assert (record.confirmed[0].by, record.confirmed[0].first) == ("analyst 2", "wear_out")
+    (confirmed,) = record.confirmed
+    assert (confirmed.by, confirmed.first, confirmed.causes) == ("analyst 2", "wear_out", ("age",))
     page.locator(".sd-page", has_text="analyst 2: normal wear at high hours").wait_for()
 
 

@@ -129,13 +129,13 @@ class Confirm:
         self._by = w.Text(draft.shown(mine.get("by")), description="Name of the person *", **_HOW)
         self._first = _choice("What failed first *", vocabulary.mechanisms(), mine.get("first", finding.first[0].id))
         likely = [s.id for s in finding.causes if (s.probability or 0.0) >= 0.5]
-        self._causes = w.SelectMultiple(
-            options=[(words, id_) for id_, words in vocabulary.causes().items()],
-            value=[c for c in mine.get("causes", likely) if c in vocabulary.causes()],
-            description="What brought it (several)",
-            rows=8,
-            **_HOW,
-        )
+        ticked = mine.get("causes", likely)
+        self._causes = {
+            id_: w.Checkbox(id_ in ticked, description=words, indent=False, layout=_HOW["layout"])
+            for id_, words in vocabulary.causes().items()
+        }
+        causes = w.Box([*self._causes.values()], layout=_HOW["layout"])
+        causes.add_class("sd-choices")
         self._outcome = _choice("What to do with it", vocabulary.outcomes(), mine.get("outcome", finding.outcome.id))
         said = next((s.id for s in finding.liability), "undetermined")
         self._liability = _choice("Whose it is", vocabulary.liabilities(), mine.get("liability", said))
@@ -143,7 +143,9 @@ class Confirm:
         button = w.Button(description="I confirm this finding", layout=w.Layout(width="auto"))
         button.add_class("sd-main")
         button.on_click(lambda _: self._confirmed())
-        self.box = w.VBox([self._by, self._first, self._causes, self._outcome, self._liability, button, self._said])
+        brought = w.HTML("<h4>What brought it: tick each</h4>")
+        fields = (self._by, self._first, brought, causes, self._outcome, self._liability)
+        self.box = w.VBox([*fields, button, self._said])
         self.refresh()
 
     def refresh(self) -> None:
@@ -154,7 +156,7 @@ class Confirm:
         self.intake.confirm(
             by=self._by.value,
             first=self._first.value,
-            causes=self._causes.value,
+            causes=[id_ for id_, box in self._causes.items() if box.value],
             outcome=self._outcome.value,
             liability=self._liability.value,
         )

@@ -56,18 +56,18 @@ def head(intake: Intake) -> str:
 
 
 def _told(intake: Intake) -> str:
-    said = [*intake.told, *([f"Not done: {intake.refused}"] if intake.refused else [])]
-    return "".join(f"<p class='sd-warn'>◆ {escape(t)}</p>" for t in said)
+    return "".join(f"<p class='sd-warn'>◆ {escape(t)}</p>" for t in intake.told)
 
 
 def headline(intake: Intake) -> str:
-    """The finding so far in one line."""
+    """The finding so far in one line; below it what was refused just now, for this stays in sight."""
     finding = intake.case.finding
     first = finding.first[0]
+    refused = f"<p class='sd-bad'><b>■ Not done: {escape(intake.refused)}</b></p>" if intake.refused else ""
     without = ", not yet a record" if intake.faults else ""
     return (
         f"<p class='sd-headline'><b>{percent(first.probability or 0.0)}</b> {escape(vocabulary.words(first.id))} "
-        f"<span class='sd-status'>{_STATUS[finding.status]}{without}</span></p>"
+        f"<span class='sd-status'>{_STATUS[finding.status]}{without}</span></p>{refused}"
     )
 
 
