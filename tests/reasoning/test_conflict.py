@@ -46,6 +46,15 @@ def test_a_finding_that_the_rest_makes_improbable_is_a_conflict_by_hand():
     assert set(clash.findings) == {"a", "b"}
 
 
+def test_a_finding_that_is_rare_whatever_else_was_seen_is_none():
+    """c is seen on one machine in 10,000; a says nothing of it."""
+    network = surprising(
+        finding("a.there", 0.1, link("s", shows=0.9)), finding("c.there", 0.0001, link("m!", shows=0.0001))
+    )
+    seen = {f: np.eye(2)[1] for f in ("a.there", "c.there")}
+    assert conflict.find(network, Evidence(seen, {f: f for f in seen}, frozenset(seen))) is None
+
+
 def test_findings_that_go_together_are_none():
     network = surprising(
         finding("a.there", 0.0001, link("s", shows=0.9)), finding("b.there", 0.0001, link("s", shows=0.9))

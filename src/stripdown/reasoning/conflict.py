@@ -1,8 +1,9 @@
 """Do the findings go together?
 
-Each finding has a probability given all the others. The figure is how far the improbable ones go beyond 1 in 90, in
-nats, added up; its tail is how often a record that looked at the same things, and is otherwise like this one, would
-hold as much surprise by chance. Beside it stand findings that no machine can show together, whatever failed.
+Each finding has a probability given all the others. The figure is how far those that the others speak against go
+beyond 1 in 90, in nats, added up; its tail is how often a record that looked at the same things, and is otherwise
+like this one, would hold as much surprise by chance. Beside it stand findings that no machine can show together,
+whatever failed.
 
 The figure follows the pseudo-likelihood of J. Besag, The Statistician 24 (1975) 179-195: every finding in the light
 of the rest, so that a rare mechanism told coherently is no conflict.
@@ -24,6 +25,8 @@ from stripdown.reasoning.whole import whole
 FLAGGED_BELOW = 0.007
 SURPRISING = 4.5
 """Surprise [nat] from which on a finding counts, 1 in 90: nearly every record holds some of less."""
+AGAINST = float(np.log(3.0))
+"""How much less probable [nat] than before anything was known the rest must make a finding."""
 STEP = 0.05
 """Step [nat] in which surprises are added up."""
 SHOWN = 4
@@ -70,7 +73,8 @@ def _find(posterior: Posterior, evidence: Evidence) -> Conflict | None:
     if excluded is not None:
         return excluded
     surprise = {f: _surprise(posterior, f) for f in evidence.likelihoods}
-    at = sum(s for s in surprise.values() if s > 0.0)
+    surprise = {f: s if s > 0.0 and _spoken_against(posterior, f, s) else 0.0 for f, s in surprise.items()}
+    at = sum(surprise.values())
     if at <= 0.0 or len(surprise) < 2:
         return None
     tail = _tail(posterior, list(surprise), at)
@@ -117,6 +121,26 @@ def _surprise(posterior: Posterior, finding: str) -> float:
     return float(posterior.once(("surprise", finding), of_all)[0])
 
 
+def _spoken_against(posterior: Posterior, finding: str, surprise: float) -> bool:
+    """Whether the rest of the record makes a finding less probable than it is before anything is known: one that is
+    merely rare is none."""
+    likelihood = posterior.asked[0].likelihoods[finding]
+    before = float((likelihood * _before(posterior.network, finding)).sum() / likelihood.max())
+    return float(np.log(before)) + SURPRISING + surprise >= AGAINST
+
+
+def _before(network: Network, finding: str) -> Vector:
+    """P(level) before anything is known."""
+    known: dict[str, Vector] = network.memo.setdefault("levels before", {})
+    if finding not in known:
+        nothing = network.memo.setdefault("nothing known", None) or everything(network, {})
+        network.memo["nothing known"] = nothing
+        leaf = leaf_of(network, finding)
+        joint = nothing.marginal(*leaf.scope)
+        known[finding] = (leaf.table * joint).reshape(len(leaf.table), -1).sum(axis=1)
+    return known[finding]
+
+
 def _rest(batch: Posterior, finding: str) -> Vector:
     """Weight of what a finding hangs on, given the rest of each record; batch last."""
     seen = batch.seen[finding]
@@ -140,8 +164,9 @@ def _tail(posterior: Posterior, findings: Sequence[str], at: float) -> float:
     less[:1] = 1.0
     for finding in findings:
         p = _given_rest(posterior, finding)
-        with np.errstate(divide="ignore"):
-            steps = np.where(p > 0.0, np.maximum(-np.log(p) - SURPRISING, 0.0) / STEP, size)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            against = np.log(_before(posterior.network, finding)) - np.log(p) >= AGAINST
+            steps = np.where(against, np.maximum(-np.log(p) - SURPRISING, 0.0) / STEP, 0.0)
         after = np.zeros(size)
         for share, k in zip(p, np.minimum(np.round(steps), size).astype(int), strict=True):
             after[k:] += share * less[: size - k]
