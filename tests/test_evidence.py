@@ -4,6 +4,7 @@ Levels: none, slight, heavy. Limits used: supply unbalance 2 % and 4 %, net oil 
 T3-075 (28 to 52 N·m, invented demo sheet); common practice, no source.
 """
 
+import itertools
 from typing import Any
 
 import pytest
@@ -142,6 +143,16 @@ def test_a_reading_that_speaks_of_two_findings_stands_under_two_names() -> None:
 def test_a_reading_in_the_middle_of_its_uncertainty_is_half_an_evidence() -> None:
     """28 N·m is the limit itself."""
     assert levels(record(readings=(torque(28),)), "head_bolts.loose")[0] == pytest.approx(0.5, abs=0.01)
+
+
+@pytest.mark.parametrize("order", list(itertools.permutations((371, 398, 404))))
+def test_of_several_readings_the_worst_counts_in_whatever_order(order: tuple[int, ...]) -> None:
+    """371, 398, 404 V: mean 391, greatest deviation 20 V = 5.1 %, above the 4 % band, whichever line pair has it."""
+    volts = tuple(
+        reading("supply_voltage", v, "V", between=b, accuracy="0.1%", time="2026-01-01T10:00:00")
+        for v, b in zip(order, ("L1-L2", "L2-L3", "L3-L1"), strict=True)
+    )
+    assert levels(record(readings=volts), "supply_unbalance.high") == pytest.approx([0.0, 0.0, 1.0], abs=0.01)
 
 
 def test_levels_of_a_reading_are_the_probabilities_of_its_bands() -> None:

@@ -158,9 +158,15 @@ def _readings(readings: Iterable[Judged], knowledge: Knowledge) -> dict[str, _It
             other_side = any(m.rule == mapping.rule and m.side != mapping.side for m in knowledge.readings)
             item = _Item(likelihood, _label(judged, mapping, likelihood, other_side=other_side), judged.entry)
             held = found.get(mapping.finding)
-            if held is None or item.likelihood[0] < held.likelihood[0]:
+            if held is None or _badness(item) > _badness(held):
                 found[mapping.finding] = item
     return found
+
+
+def _badness(item: _Item) -> tuple[float, float]:
+    """How surely it is there, then how far: of several readings of one finding the worst counts, whatever their
+    order."""
+    return -float(item.likelihood[0]), float(item.likelihood @ np.arange(len(item.likelihood)))
 
 
 def _label(judged: Judged, mapping: ReadingMap, likelihood: Vector, *, other_side: bool) -> str:

@@ -66,6 +66,7 @@ def turned(network: Network, looked: list[str], levels: Levels) -> dict[int, Lev
     """How many findings were turned round → the records with that many turned."""
     question = Question(network, looked)
     first, _ = question.first(tables(network, levels))
+    before = {f: np.exp(Question(network, [f]).first({f: np.eye(len(leaf_of(network, f).table))})[1]) for f in looked}
     sound = network.first_index["no_fault"]
     chosen = [i for i in range(first.shape[1]) if first[:, i].max() >= ESTABLISHED and first[:, i].argmax() != sound]
     out: dict[int, dict[str, list[int]]] = {k: {f: [] for f in looked} for k in TURNED}
@@ -80,8 +81,10 @@ def turned(network: Network, looked: list[str], levels: Levels) -> dict[int, Lev
             at = [j for j, (f, _) in enumerate(variants) if f == finding]
             p = np.exp(log_evidence[at] - log_evidence[at].max())
             p /= p.sum()
-            if int(p.argmin()) != levels[finding][i]:
-                chances.append((float(p.min()), finding, int(p.argmin())))
+            against = p <= before[finding] / 3.0
+            least = int(np.where(against, p, np.inf).argmin())
+            if against[least] and least != levels[finding][i]:
+                chances.append((float(p[least]), finding, least))
         chances.sort()
         for k in TURNED:
             change = {f: level for _, f, level in chances[:k]}

@@ -1,7 +1,7 @@
 """Do the findings go together?
 
 Each finding has a probability given all the others. The figure is how far those that the others speak against go
-beyond 1 in 90, in nats, added up; its tail is how often a record that looked at the same things, and is otherwise
+beyond 1 in 20, in nats, added up; its tail is how often a record that looked at the same things, and is otherwise
 like this one, would hold as much surprise by chance. Beside it stand findings that no machine can show together,
 whatever failed.
 
@@ -22,9 +22,9 @@ from stripdown.reasoning.network import Network, Vector
 from stripdown.reasoning.tables import divided, total
 from stripdown.reasoning.whole import whole
 
-FLAGGED_BELOW = 0.007
-SURPRISING = 4.5
-"""Surprise [nat] from which on a finding counts, 1 in 90: nearly every record holds some of less."""
+FLAGGED_BELOW = 0.009
+SURPRISING = 3.0
+"""Surprise [nat] from which on a finding counts, 1 in 20: every record holds some of less."""
 AGAINST = float(np.log(3.0))
 """How much less probable [nat] than before anything was known the rest must make a finding."""
 STEP = 0.05
