@@ -1,5 +1,6 @@
 """`judge(record) -> Case`: the whole job in one pure call, and the frozen `Case` that everything else shows."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -80,8 +81,25 @@ class Case:
             "robustness": f.robustness,
             "next_checks": [stated(c) for c in f.next_checks],
             "corrections": [{"cause": c.cause, "text": c.text} for c in f.corrections],
-            "cautions": list(f.cautions),
+            "cautions": [*(f"Authorised workshop only: {why}." for why in workshop_only(self.record)), *f.cautions],
         }
+
+
+_WORKSHOP_REFRIGERANTS = {
+    *("R744", "CO2", "R717", "NH3", "AMMONIA"),  # high pressure; toxic
+    *("R290", "PROPANE", "R600", "R600A", "ISOBUTANE", "BUTANE", "R1270", "PROPYLENE", "R170", "ETHANE"),  # class A3
+}
+
+
+def workshop_only(record: Record) -> list[str]:
+    """What keeps every repair to an authorised workshop, whatever the outcome: the refrigerant, a cracked body."""
+    refrigerant = record.unit.refrigerant or ""
+    reasons = []
+    if re.sub(r"[^A-Z0-9]", "", refrigerant.upper()) in _WORKSHOP_REFRIGERANTS:
+        reasons.append(f"the refrigerant is {refrigerant}")
+    if any(o.finding == "body.cracked" and o.extent in ("slight", "heavy") for o in record.observations):
+        reasons.append("the body is cracked")
+    return reasons
 
 
 def _shares(shares: Sequence[Share]) -> list[dict[str, Any]]:

@@ -94,6 +94,19 @@ def test_a_large_file_of_lines_is_judged_lot_by_lot_as_the_whole(
     assert "is empty" in call("judge", "--json", "--brief", "blank.jsonl").out
 
 
+def test_a_cracked_body_or_a_dangerous_refrigerant_is_told_to_scripts_too(call: Call, tmp_path: Path) -> None:
+    """Whatever the outcome: common practice, no source."""
+    text = small_record("A").replace('model = "K4-150"', 'model = "K4-150"\nrefrigerant = "R-290"')
+    cracked = '[[observations]]\npart = "body"\ncondition = "cracked"\nextent = "slight"\n'
+    (tmp_path / "A.toml").write_text(text + cracked)
+    said = "Authorised workshop only: "
+    cautions = json.loads(call("judge", "--json", "A.toml").out)["cautions"]
+    assert cautions[:2] == [said + "the refrigerant is R-290.", said + "the body is cracked."]
+    assert f"caution  {said}the body is cracked." in call("judge", "A.toml").out
+    (tmp_path / "B.toml").write_text(small_record("B"))
+    assert said not in call("judge", "--json", "B.toml").out
+
+
 def test_records_come_on_standard_input_too(record: Callable[[str], Path]) -> None:
     line = json.dumps({"format": 1, "claim": "00123", "unit": {"serial": "12E4", "model": "K4-150"}})
     command = [sys.executable, "-m", "stripdown.cli", "judge", "--json", "-"]

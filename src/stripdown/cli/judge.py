@@ -24,6 +24,7 @@ MANY, MANY_IN_FULL = 2_000, 60
 """Records from which on the start of further processes pays, brief ones and in full."""
 _Answer = tuple[bool, str]
 _SHOWN = 3
+_WORKSHOP = "Authorised workshop only"
 _WORTH_NAMING = 0.05
 
 
@@ -102,6 +103,9 @@ def lines(result: Mapping[str, Any]) -> Iterator[str]:
     first = result["first"][0]
     yield f"  first    {first['id']} {percent(first['probability'])}: {vocabulary.words(first['id'])}"
     yield f"  causes   {_listed(result['causes']) or 'none to name'}"
+    for caution in result.get("cautions", ()):
+        if caution.startswith(_WORKSHOP):
+            yield f"  caution  {caution}"
     outcome = result["outcome"]
     yield (
         f"  outcome  {outcome['id']}: {vocabulary.words(outcome['id'])}, "

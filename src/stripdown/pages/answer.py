@@ -3,7 +3,7 @@
 import re
 from datetime import timedelta
 
-from stripdown.case import Case
+from stripdown.case import Case, workshop_only
 from stripdown.figures import bars
 from stripdown.figures import chain as chain_figure
 from stripdown.figures.words import finding_words, percent
@@ -46,10 +46,6 @@ _MOST_FLIPS = 4
 _SIGNS = ("oil.", "motor_chamber.")
 _ROBUST = 0.90
 _SURE = 0.90
-_WORKSHOP_REFRIGERANTS = {
-    *("R744", "CO2", "R717", "NH3", "AMMONIA"),  # high pressure; toxic
-    *("R290", "PROPANE", "R600", "R600A", "ISOBUTANE", "BUTANE", "R1270", "PROPYLENE", "R170", "ETHANE"),  # class A3
-}
 
 
 def finding(case: Case, show: Show) -> list[b.Block]:
@@ -81,12 +77,7 @@ def finding(case: Case, show: Show) -> list[b.Block]:
 
 def _workshop_only(case: Case) -> list[b.Block]:
     """Said before the outcome: some refrigerants and a doubtful body keep every repair to an authorised workshop."""
-    refrigerant = case.record.unit.refrigerant or ""
-    reasons = []
-    if re.sub(r"[^A-Z0-9]", "", refrigerant.upper()) in _WORKSHOP_REFRIGERANTS:
-        reasons.append(f"the refrigerant is {refrigerant}")
-    if any(o.finding == "body.cracked" and o.extent in ("slight", "heavy") for o in case.record.observations):
-        reasons.append("the body is cracked")
+    reasons = workshop_only(case.record)
     if not reasons:
         return []
     return [b.warning("AUTHORISED WORKSHOP ONLY", f"Whatever stands below: {' and '.join(reasons)}.")]
