@@ -7,6 +7,7 @@ import multiprocessing
 import re
 import time
 from collections.abc import Generator, Iterator, Sequence
+from concurrent.futures import CancelledError
 from functools import cache
 from importlib import import_module
 from pathlib import Path
@@ -51,6 +52,8 @@ def workers_of(address: str) -> Iterator[Any]:
             if version != __version__:
                 raise SchedulerError(f"the worker {worker} has not stripdown {__version__} as here: {version}")
         yield client
+    except (OSError, CancelledError):  # it went while it was asked
+        raise SchedulerError(f"the scheduler at {address} is gone") from None
     finally:
         with contextlib.suppress(OSError):
             client.close()
@@ -70,7 +73,7 @@ def run(items: Sequence[Item], address: str, timeout: float) -> Generator[tuple[
             for _ in items:
                 future = _next(ended, client, address)
                 if future.cancelled():  # never by us
-                    raise SchedulerError(f"the scheduler at {address} is gone")
+                    raise CancelledError
                 yield futures[future], _answer(future, futures[future])
         finally:
             with contextlib.suppress(OSError):  # where nobody is left to be told
