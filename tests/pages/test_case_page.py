@@ -13,7 +13,7 @@ from stripdown.case import Case
 from stripdown.pages.answer import first_of_all
 from stripdown.pages.case_page import content
 from stripdown.pages.show import Show
-from stripdown.reasoning.model import Flip, Step
+from stripdown.reasoning.model import Flip, Share, Step
 from stripdown.record.model import Statement
 from tests.pages import cases
 
@@ -141,6 +141,16 @@ def test_robustness_below_0_90_is_warned_of(floodback: Case, conflicting: Case) 
     assert "NOT ROBUST" in pages.case_html(conflicting)
     assert "only 71 %" in pages.case_html(conflicting)
     assert "NOT ROBUST" not in pages.case_html(floodback)
+
+
+def test_a_record_in_conflict_sends_nobody_to_correct_the_site(conflicting: Case) -> None:
+    """Findings that do not go together: inspect further only. A bridged protection alone is put right all the same."""
+    finding = replace(conflicting.finding, causes=(Share("condensing_high", 0.8), Share("protection_defeated", 0.7)))
+    text = _Text(pages.case_html(replace(conflicting, finding=finding))).text
+    assert "Look again at the findings that do not go together" in text
+    todo = text[text.index("What to do now") : text.index("Outcomes that the record allows")]
+    assert "condenser" not in todo
+    assert "protection" in todo
 
 
 def test_conflict_names_the_findings_that_clash(conflicting: Case) -> None:

@@ -124,6 +124,9 @@ def _to_do(case: Case) -> list[list[b.Run]]:
     if o.id == "inspect_further" and f.next_checks:
         todo[0].append(f" First: {f.next_checks[0].text or label(f.next_checks[0].id)}.")
     likely = [c for c in f.causes if (c.probability or 0) >= _CORRECT_FROM]
+    if f.conflict is not None:  # a bridged protection is put right whatever else is found
+        likely = [c for c in likely if c.id == "protection_defeated"]
+        todo.append(["Look again at the findings that do not go together, before anything is corrected by them."])
     causes = [c for c in likely if c.id != "wrong_diagnosis"]
     if len(causes) < len(likely):
         todo.append(
@@ -137,7 +140,7 @@ def _to_do(case: Case) -> list[list[b.Run]]:
                 f" ({percent(c.probability or 0)}).",
             ]
         )
-    if not likely:
+    if not likely and f.conflict is None:
         todo.append(["On the site: no cause reaches 15 %; the checks below come before any correction."])
     todo.append(["A named person confirms or rejects this proposal; nobody acts on it alone."])
     return todo
