@@ -133,10 +133,10 @@ def _before(network: Network, finding: str) -> Vector:
     """P(level) before anything is known."""
     known: dict[str, Vector] = network.memo.setdefault("levels before", {})
     if finding not in known:
-        nothing = network.memo.setdefault("nothing known", None) or everything(network, {})
-        network.memo["nothing known"] = nothing
+        if "nothing known" not in network.memo:
+            network.memo["nothing known"] = everything(network, {})
         leaf = leaf_of(network, finding)
-        joint = nothing.marginal(*leaf.scope)
+        joint = network.memo["nothing known"].marginal(*leaf.scope)
         known[finding] = (leaf.table * joint).reshape(len(leaf.table), -1).sum(axis=1)
     return known[finding]
 
@@ -177,14 +177,12 @@ def _tail(posterior: Posterior, findings: Sequence[str], at: float) -> float:
 def _counterparts(network: Network, likelihoods: Likelihoods, finding: str) -> list[str]:
     """The findings that make this one surprising: without them it would be less so; the strongest first."""
     others = [f for f in likelihoods if f != finding]
-    without: Mapping[str, Vector] = {f: np.repeat(v[:, None], 2 * len(others), axis=1) for f, v in likelihoods.items()}
-    for j, f in enumerate(others):
-        without[f][:, [j, j + len(others)]] = 1.0
-    without[finding][:, len(others) :] = 1.0
-    _, log_evidence = Question(network, list(likelihoods)).first(without)
-    lost = log_evidence[len(others) :] - log_evidence[: len(others)]
-    _, now = Question(network, list(likelihoods)).first(
-        {f: np.stack([v, np.ones_like(v) if f == finding else v], axis=1) for f, v in likelihoods.items()}
-    )
-    added = (now[1] - now[0]) - lost
+    size = len(others) + 1  # with all others, then without each of them; and all that once more without the finding
+    variants: Mapping[str, Vector] = {f: np.repeat(v[:, None], 2 * size, axis=1) for f, v in likelihoods.items()}
+    for j, f in enumerate(others, 1):
+        variants[f][:, [j, j + size]] = 1.0
+    variants[finding][:, size:] = 1.0
+    _, log_evidence = Question(network, list(likelihoods)).first(variants)
+    surprise = log_evidence[size:] - log_evidence[:size]
+    added = surprise[0] - surprise[1:]
     return [others[i] for i in np.argsort(-added, kind="stable")[: SHOWN - 1] if added[i] >= COUNTERPART]
