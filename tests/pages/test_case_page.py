@@ -150,7 +150,7 @@ def test_a_record_in_conflict_sends_nobody_to_correct_the_site(conflicting: Case
     assert "Look again at the findings that do not go together" in text
     todo = text[text.index("What to do now") : text.index("Outcomes that the record allows")]
     assert "condenser" not in todo
-    assert "protection" in todo
+    assert "safety was bypassed" in todo
 
 
 def test_conflict_names_the_findings_that_clash(conflicting: Case) -> None:
