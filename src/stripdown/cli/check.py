@@ -20,10 +20,11 @@ if TYPE_CHECKING:
     is_flag=False,
     flag_value="",
     metavar="[FILE]",
+    callback=lambda ctx, param, value: options.FILE.convert(value, param, ctx) if value else value,
     help="Check the knowledge instead of records: ours, or with FILE laid over it.",
 )
 @options.shared("limits", "columns")
-def check(paths: Sequence[str], knowledge: str | None, limits: Path | None, columns: Path | None) -> int:
+def check(paths: Sequence[str], knowledge: Path | str | None, limits: Path | None, columns: Path | None) -> int:
     """Say what is wrong with records, and what would be right.
 
     Prints every fault and notice of every record with file and entry, those of its readings against the limit sheets
@@ -31,20 +32,18 @@ def check(paths: Sequence[str], knowledge: str | None, limits: Path | None, colu
     PATH is a record, a workbook, a folder, or - for records on standard input. Nothing is written.
     """
     if knowledge is not None:
-        return _knowledge(knowledge)
+        return _knowledge(Path(knowledge) if knowledge else None)
     if not paths:
         raise click.UsageError("Missing argument 'PATH...'.")
     return _records(paths, limits, columns)
 
 
-def _knowledge(own: str) -> int:
+def _knowledge(own: Path | None) -> int:
     from stripdown.cli.knowledge import report
     from stripdown.knowledge import KnowledgeError
 
-    if own and not Path(own).is_file():
-        raise click.UsageError(f"Invalid value for '--knowledge': there is no file {own}.")
     try:
-        for line in report(Path(own) if own else None):
+        for line in report(own):
             click.echo(plain(line))
     except KnowledgeError as wrong:
         for problem in wrong.problems:

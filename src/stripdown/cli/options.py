@@ -9,7 +9,22 @@ import click
 
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
-FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+class _File(click.Path):
+    """A file that is there and is read whole: no named pipe, which would wait for ever."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The path."""
+        from stripdown.record.load import no_file, ordinary
+
+        path: Any = super().convert(value, param, ctx)
+        if not ordinary(path):
+            wrong = no_file()
+            self.fail(f"{value} {wrong.what}; {wrong.fix}", param, ctx)
+        return path
+
+
+FILE = _File(exists=True, dir_okay=False, path_type=Path)
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 
 _SHARED: dict[str, Decorator] = {

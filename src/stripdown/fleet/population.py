@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from stripdown.record.fault import Fault, RecordError
-from stripdown.record.load import UnreadableError
+from stripdown.record.load import UnreadableError, no_file, ordinary
 from stripdown.record.sheets import read_workbook
 from stripdown.record.text import shown
 
@@ -60,6 +60,8 @@ def read_population(path: Path, *, columns: Mapping[str, str] | None = None) -> 
 def _read(path: Path) -> pd.DataFrame:
     """All cells as text, whatever the form of the file; the index is the row as the user counts it, headings 1."""
     try:
+        if path.exists() and not ordinary(path):
+            raise no_file()
         frame = _read_workbook(path) if path.suffix.lower() == ".xlsx" else _read_csv(path)
     except FileNotFoundError:
         raise RecordError([Fault(str(path), "", "there is no such file", "name the units table")]) from None

@@ -46,7 +46,7 @@ def read_columns(path: str | Path) -> Columns:
     """The columns file; raises `RecordError` with every fault."""
     file = printable(str(path))
     try:
-        raw = load.from_toml(load.decode(Path(path).read_bytes()))
+        raw = load.from_toml(load.decode(load.content(Path(path))))
     except OSError as error:
         raise RecordError([Fault(file, "", f"cannot be read: {error.strerror}", "name a TOML file")]) from None
     except UnreadableError as error:

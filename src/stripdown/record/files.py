@@ -118,7 +118,12 @@ class _Batch:
 
     def _file(self, path: Path, *, direct: bool) -> Iterator[Found]:
         reader = self.readers.get(path.suffix.casefold())
-        if reader is None or not path.is_file():
+        if not path.is_file():
+            if direct:
+                wrong = load.no_file()
+                yield _rejected(path, wrong.what, f"{wrong.fix}, or send records to standard input and give {STDIN}")
+            return
+        if reader is None:
             if direct:
                 yield _rejected(path, "is no kind of file that is read here", f"give {_KINDS}")
             return

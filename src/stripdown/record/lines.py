@@ -26,6 +26,8 @@ def kind_of_line(raw: object) -> Literal["record", "result", "other"]:
 
 def holds_results(path: str | Path) -> bool:
     """Whether the first line of a file is one that `judge --json` wrote; False also where it cannot be read."""
+    if not Path(path).is_file():  # never open a pipe: it would wait for ever
+        return False
     try:
         with Path(path).open("rb") as file:
             first = next((line for line in iter(lambda: file.readline(load.MOST_BYTES), b"") if line.strip()), b"")

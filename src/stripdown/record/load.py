@@ -4,6 +4,7 @@ import json
 import re
 import tomllib
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 from typing import Any, BinaryIO
 
 MOST_BYTES = 5_000_000
@@ -15,6 +16,8 @@ _BYTE_ORDER_MARKS = {
     b"\xff\xfe": "UTF-16",
     b"\xfe\xff": "UTF-16",
 }
+# What the shell hands a command as a file; whoever writes into it is there.
+_HANDED_OVER = re.compile(r"/dev/(stdin|null|fd/\d+)|/proc/(self|\d+)/fd/\d+")
 # A key of a hundred parts, `a.a.a. …`: the TOML reader's work grows with the square of their number.
 _LONG_KEY = re.compile(r"""(?<![\w"'-])(?:(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){100}""")
 
@@ -26,6 +29,27 @@ class UnreadableError(ValueError):
         super().__init__(what)
         self.what = what
         self.fix = fix
+
+
+def ordinary(path: Path) -> bool:
+    """Whether something that is there can be read to its end: a file, or what the shell hands over as one.
+
+    A named pipe waits for ever where nobody writes, and a device may have no end.
+    """
+    return path.is_file() or _HANDED_OVER.fullmatch(str(path)) is not None
+
+
+def no_file() -> UnreadableError:
+    """The fault of a pipe, a socket or a device."""
+    return UnreadableError("is a pipe or a device, no ordinary file", "save what it holds as a file and name that")
+
+
+def content(path: Path) -> bytes:
+    """The bytes of a file that is read whole; raises OSError, and `UnreadableError` where it is no ordinary one."""
+    path.stat()
+    if not ordinary(path) and not path.is_dir():  # which the reader names better
+        raise no_file()
+    return path.read_bytes()
 
 
 def decode(data: bytes) -> str:

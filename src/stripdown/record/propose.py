@@ -109,13 +109,14 @@ def _below(given: Path) -> Iterator[Path]:
     """Workbooks, and folders with a `.csv` in them."""
     if not given.is_dir():
         kind = _kind_of(given.name)
-        yield from [given] if kind == "book" else [given.parent] if kind == "table" else []
+        if given.is_file():  # never open a pipe: it would wait for ever
+            yield from [given] if kind == "book" else [given.parent] if kind == "table" else []
         return
     for folder, inner, files in os.walk(given):
         inner[:] = sorted(n for n in inner if not n.startswith("."))
         if any(_kind_of(n) == "table" for n in files):
             yield Path(folder)
-        yield from (Path(folder) / n for n in sorted(files) if _kind_of(n) == "book")
+        yield from (p for n in sorted(files) if _kind_of(n) == "book" and (p := Path(folder) / n).is_file())
 
 
 def _kind_of(name: str) -> Literal["book", "table", ""]:

@@ -138,7 +138,7 @@ def take_up(
         return {"format": schema.FORMAT, **stem}, Place(), RecordFile(path, None), ()
     if path.suffix.casefold() == ".toml" and not path.is_dir():
         try:
-            known = path.read_bytes()
+            known = load.content(path)
             text = load.decode(known)
             raw = load.from_toml(text)
         except OSError as error:
