@@ -32,6 +32,33 @@ def test_result_lines_and_units_are_opened(results: Path) -> None:
     assert "site" in fleet.rated
 
 
+@pytest.mark.parametrize(
+    ("name", "data", "said"),
+    [
+        ("notes.txt", "to do", "notes.txt: is no kind of file that is read here"),
+        ("cut.toml", "format = 1\nclaim = [", "cut.toml: is not TOML"),
+        ("empty.jsonl", "", "empty.jsonl: is empty"),
+        ("no.jsonl", '{"claim": "A", "status": "fine"}\n', "no.jsonl: holds no record and no line of judge --json"),
+        (
+            "rejected.jsonl",
+            '{"claim": "A", "status": "rejected", "faults": [{"file": "a", "entry": "b", "what": "c", "fix": "d"}]}\n',
+            "^a: b: c; d$",
+        ),
+    ],
+)
+def test_where_nothing_can_be_asked_the_faults_are_told(tmp_path: Path, name: str, data: str, said: str) -> None:
+    (tmp_path / name).write_text(data, encoding="utf-8")
+    with pytest.raises(RecordError, match=said):
+        workbook.open_returns(str(tmp_path / name), "", "", Settings())
+
+
+def test_one_good_return_beside_faulty_ones_is_asked(results: Path) -> None:
+    with results.open("a", encoding="utf-8") as lines:
+        lines.write('{"claim": "A", "status": "rejected", "faults": 3}\nnot a line\n')
+    fleet = workbook.open_returns(str(results), "", "2020-01-31", Settings())
+    assert (len(fleet.returns), fleet.rejected) == (0, 2)  # it failed after that day
+
+
 def test_the_page_that_batch_wrote_comes_first(results: Path, tmp_path: Path) -> None:
     (tmp_path / "reports" / CLAIM).mkdir(parents=True)
     (tmp_path / "reports" / CLAIM / "page.html").write_text("<p>as written</p>", encoding="utf-8")

@@ -142,3 +142,11 @@ def test_a_file_that_cannot_be_taken_up_is_said_before_anything_starts(call: Cal
     told = call("open", "lesson", RETURNS / "tw-2025-018.toml")
     assert (told.code, told.out) == (1, "")
     assert "is before history.installed" in told.err
+
+
+@pytest.mark.slow
+def test_an_explorer_of_nothing_is_not_opened(call: Call, tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("to do", encoding="utf-8")
+    answer = call("open", "explorer", "notes.txt", "--no-browser")
+    assert (answer.code, answer.out) == (1, "")
+    assert "notes.txt: is no kind of file that is read here" in answer.err

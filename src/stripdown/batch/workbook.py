@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from stripdown.fleet import FleetReport, Opened, Population
 
 _DRAWING = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
+_OF_FAULT = ("file", "entry", "what", "fix")
 DEMO_RECORD = "returns/tw-2025-016.toml"
 
 
@@ -99,11 +100,28 @@ def open_fleet(
 
 
 def open_returns(results: str, population: str, until: str, settings: Settings) -> "Opened":
-    """The returns and units that `open_fleet` reports on, to be asked; `results` may also be records, judged now."""
+    """The returns and units that `open_fleet` reports on, to be asked; `results` may also be records, judged now.
+
+    Raises RecordError with every fault where none of them could be judged.
+    """
     from stripdown.fleet import opened
 
     lines, units = _fleet(results, population, "", settings)
-    return opened(lines, units, until=_date(until))
+    told: list[tuple[Fault, ...]] = []
+    fleet = opened(_noted(lines, told), units, until=_date(until))
+    if fleet.rejected == len(told):
+        none = Fault(results, "", "holds no record and no line of judge --json", "give one that holds some")
+        raise RecordError([fault for faults in told for fault in faults] or [none])
+    return fleet
+
+
+def _noted(lines: "Iterator[dict[str, Any]]", told: list[tuple[Fault, ...]]) -> "Iterator[dict[str, Any]]":
+    """The lines as they come; `told` takes the faults of each."""
+    for line in lines:
+        faults = line.get("faults")
+        listed = [f for f in faults if isinstance(f, dict)] if isinstance(faults, list) else []
+        told.append(tuple(Fault(*(str(f.get(k, "")) for k in _OF_FAULT)) for f in listed))
+        yield line
 
 
 def page_of(claim: str, file: str, results: str, out: str, settings: Settings) -> str:
