@@ -20,7 +20,7 @@ def chain_of(network: Network, evidence: Evidence) -> list[Step]:
 
 
 def unexplained(network: Network, evidence: Evidence) -> tuple[str, ...]:
-    return chain.unexplained(network, everything(network, evidence.likelihoods), evidence)
+    return chain.unexplained(everything(network, evidence.likelihoods), [evidence])[0]
 
 
 def seen(*findings: str) -> Evidence:

@@ -2,17 +2,16 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import partial, reduce
+from functools import reduce
 
 import numpy as np
 
 from stripdown import vocabulary
 from stripdown.knowledge.model import Knowledge, Link, fits
 from stripdown.reasoning.infer import Posterior
-from stripdown.reasoning.leaves import leaves_of
 from stripdown.reasoning.model import Evidence, Step
 from stripdown.reasoning.network import Leaf, Network, Vector
-from stripdown.reasoning.tables import divided, total
+from stripdown.reasoning.rows import expected
 
 LIKELY_STATE = 0.5
 NAMED_CAUSE = 0.15
@@ -64,30 +63,21 @@ def _chances(network: Network, leaf: Leaf) -> tuple[list[Link], float]:
     return [replace(x, shows=(1.0 - (1.0 - sum(x.shows)) / (1.0 - own),)) for x in links], own
 
 
-def unexplained(network: Network, posterior: Posterior, evidence: Evidence) -> tuple[str, ...]:
-    """Findings that are there although nothing at work brings them about."""
-    there = sorted(evidence.stated & set(network.knowledge.findings))
-    return tuple(f for f in there if _own_rate(posterior, f) >= UNEXPLAINED_FROM)
-
-
-def _own_rate(posterior: Posterior, finding: str) -> float:
-    """P(nothing but its own rate brought a finding about that is there)."""
-
-    def of_all(batch: Posterior) -> Vector:
-        networks = [a.network for a in batch.asked]
-        out = np.ones(len(networks))
-        for network, leaf, columns in leaves_of(networks, finding):
-            alone = network.shared(("alone", finding, id(leaf.table)), partial(_alone, network, leaf))
-            belief = batch.marginal(*leaf.scope)[..., columns]
-            every = total(belief)
-            out[columns] = np.where(every > 0.0, divided(total(belief * alone), every), 1.0)
-        return out
-
-    return float(posterior.once(("own rate", finding), of_all)[0])
+def unexplained(posterior: Posterior, evidences: Sequence[Evidence]) -> list[tuple[str, ...]]:
+    """For each record of a batch the findings that are there although nothing at work brings them about."""
+    there = [sorted(e.stated & set(posterior.network.knowledge.findings)) for e in evidences]
+    findings = sorted({f for some in there for f in some})
+    if not findings:
+        return [() for _ in there]
+    row = {f: i for i, f in enumerate(findings)}
+    own = expected(posterior, findings, range(len(findings) + 1), _alone)
+    own[:, np.isneginf(posterior.log_evidence)] = 1.0
+    return [tuple(f for f in some if own[row[f], j] >= UNEXPLAINED_FROM) for j, some in enumerate(there)]
 
 
 def _alone(network: Network, leaf: Leaf) -> Vector:
-    return np.asarray(_responsible(network, *_chances(network, leaf), leaf.scope)[-1])
+    """P(nothing but its own rate brought a finding about that is there), for the values of what it hangs on."""
+    return _responsible(network, *_chances(network, leaf), leaf.scope)[-1:]
 
 
 def chain(network: Network, knowledge: Knowledge, posterior: Posterior, evidence: Evidence) -> tuple[Step, ...]:

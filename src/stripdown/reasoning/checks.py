@@ -4,7 +4,6 @@ What one step of the teardown shows comes for the same minutes, so steps are ord
 tell together, and the findings of a step by their own information.
 """
 
-import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache, reduce
@@ -14,9 +13,9 @@ import numpy as np
 from stripdown.knowledge.model import Knowledge, Step
 from stripdown.reasoning.decide import Costs, Looked, expected_cost, members, priced
 from stripdown.reasoning.infer import Asked, Posterior
-from stripdown.reasoning.leaves import Rows, rows_of
 from stripdown.reasoning.model import ESTABLISHED, Check, Evidence
 from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.rows import by_first, expected, level_starts
 from stripdown.reasoning.tables import divided, total
 from stripdown.reasoning.whole import whole
 
@@ -102,23 +101,15 @@ class Told:
 
 def tell(posterior: Posterior, findings: Sequence[str]) -> Told:
     """Expected entropy drop of `first` for each finding and record, exactly, from the calibrated tree."""
-    networks = [a.network for a in posterior.asked]
-    knowledge = posterior.network.knowledge
-    starts = _starts(knowledge, findings)
-    by_first = np.empty((starts[-1], len(knowledge.mechanisms), len(networks)))
-    for rows in rows_of(networks, findings):
-        _put(by_first, starts, rows, _weighed("rms,msb->rmb", rows.table, _joint(posterior, rows)))
-    levels = _over_first(by_first)
-    after = _information(levels) - _over_first(_information(by_first))
+    starts = level_starts(posterior.network.knowledge, findings)
+    joint = by_first(posterior, findings, starts)
+    levels = _over_first(joint)
+    after = _information(levels) - _over_first(_information(joint))
     gain = -total(_information(posterior.first)) - _of_findings(after, starts)
-    squares = divided(_over_first(by_first * by_first), levels)
+    squares = divided(_over_first(joint * joint), levels)
     surer = _of_findings(squares, starts) - total(posterior.first * posterior.first)
     place = {f: i for i, f in enumerate(findings)}
-    return Told(tuple(findings), place, by_first, starts, np.maximum(gain, 0.0), np.maximum(surer, 0.0))
-
-
-def _starts(knowledge: Knowledge, findings: Sequence[str]) -> tuple[int, ...]:
-    return tuple(itertools.accumulate((len(knowledge.findings[f].levels) + 1 for f in findings), initial=0))
+    return Told(tuple(findings), place, joint, starts, np.maximum(gain, 0.0), np.maximum(surer, 0.0))
 
 
 def _over_first(table: Vector) -> Vector:
@@ -166,77 +157,60 @@ def next_checks_of(
     possible = [open_checks(knowledge, e) for e in evidences]
     told = tell(posterior, sorted({f for p in possible for f in p}))
     plans = [_Plan(knowledge, costs, e, posterior, j, told, possible[j]) for j, e in enumerate(evidences)]
-    for state in sorted({s for plan in plans for s in plan.hidden}):
-        some = [j for j, plan in enumerate(plans) if state in plan.hidden]
-        # Beliefs of a few records are worth copying, those of most are not.
-        those = some if 2 * len(some) < len(plans) else list(range(len(plans)))
-        _learn_hidden(posterior.only(those), state, [plans[j] for j in those])
-    for outcome in sorted({o for plan in plans for o in plan.bundles}):
-        those = [j for j, plan in enumerate(plans) if outcome in plan.bundles]
-        _learn_bundle(posterior.only(those), outcome, [plans[j] for j in those])
+    _learn_hidden(posterior, plans)
+    _learn_bundles(posterior, plans)
     return [plan.result() for plan in plans]
 
 
-def _learn_hidden(posterior: Posterior, state: str, plans: Sequence["_Plan"]) -> None:
-    """Tell the plans of a batch that ask for a hidden state how often each level of their checks comes with it."""
-    then = posterior.also([((posterior.network.index[state],), np.array([[0.0], [1.0]]))])
+def _learn_hidden(posterior: Posterior, plans: Sequence["_Plan"]) -> None:
+    """Tell each plan of a batch that asks for hidden states how often each level of its checks comes with each."""
+    entries = list(range(len(plans)))
+    pooled: list[tuple[int, str]] = []
+    for state in sorted({s for plan in plans for s in plan.hidden}):
+        some = [j for j in entries if state in plans[j].hidden]
+        # Beliefs of a few records are worth copying, those of most are not.
+        if 2 * len(some) < len(plans):
+            pooled += [(j, state) for j in some]
+        else:
+            _learn_risks(posterior, plans, [(j, state) for j in entries])
+    if pooled:
+        _learn_risks(posterior.only([j for j, _ in pooled]), plans, pooled)
+
+
+def _learn_risks(posterior: Posterior, plans: Sequence["_Plan"], asked: Sequence[tuple[int, str]]) -> None:
+    """The same for one hidden state an entry of a batch: the plan it is asked for, and the state."""
+    pieces = []
+    for state in sorted({s for _, s in asked}):
+        absent = [float(s != state) for _, s in asked]
+        pieces.append(((posterior.network.index[state],), np.array([absent, np.ones(len(asked))])))
+    then = posterior.also(pieces)
     share = np.exp(then.log_evidence - posterior.log_evidence)
-    findings = sorted({c.finding for plan in plans for c in plan.considered})
+    findings = sorted({c.finding for j, _ in asked for c in plans[j].considered})
     place = {f: i for i, f in enumerate(findings)}
-    levels, starts = _levels(then, findings)
-    with_state = share * levels
-    for k, plan in enumerate(plans):
+    starts = level_starts(posterior.network.knowledge, findings)
+    with_state = share * expected(then, findings, starts)
+    for k, (j, state) in enumerate(asked):
+        plan = plans[j]
         if state in plan.hidden:
             rows = [r for c in plan.considered for r in range(starts[place[c.finding]], starts[place[c.finding] + 1])]
             plan.risks[state] = with_state[rows, k]
 
 
-def _levels(posterior: Posterior, findings: Sequence[str]) -> tuple[Vector, tuple[int, ...]]:
-    """(P(level), shape (levels of all findings, batch); the row of the first level of each finding)."""
-    starts = _starts(posterior.network.knowledge, findings)
-    out = np.empty((starts[-1], len(posterior.asked)))
-    for rows in rows_of([a.network for a in posterior.asked], findings):
-        joint = _joint(posterior, rows)
-        table = rows.table.reshape(len(rows.table), -1)
-        _put(out, starts, rows, _weighed("rk,kb->rb", table, joint.reshape(-1, joint.shape[-1])))
-    return out, starts
-
-
-def _put(into: Vector, starts: Sequence[int], rows: Rows, values: Vector) -> None:
-    """Put values (rows first, batch last) where they belong among the levels of all findings."""
-    places = [starts[p] + level for p, level in zip(rows.places, rows.levels, strict=True)]
-    if isinstance(rows.columns, slice):
-        into[places] = values
-    else:
-        block = into[places]
-        block[..., rows.columns] = values
-        into[places] = block
-
-
-def _joint(posterior: Posterior, rows: Rows) -> Vector:
-    """P(values of the scope | findings), shape (mechanisms, other values, batch)."""
-    joint = posterior.marginal(*rows.scope)[..., rows.columns]
-    return np.ascontiguousarray(joint).reshape(joint.shape[0], -1, joint.shape[-1])
-
-
-def _weighed(how: str, table: Vector, joint: Vector) -> Vector:
-    """A sum of products, one batch entry as among many: numpy adds a single column in another order."""
-    if joint.shape[-1] > 1:
-        return np.asarray(np.einsum(how, table, joint))
-    return np.asarray(np.einsum(how, table, np.repeat(joint, 2, axis=-1))[..., :1])
-
-
-def _learn_bundle(posterior: Posterior, outcome: str, plans: Sequence["_Plan"]) -> None:
+def _learn_bundles(posterior: Posterior, plans: Sequence["_Plan"]) -> None:
     """Tell the plan of each record of a batch what it is expected to cost to look first at all that an outcome waits
     for."""
+    asked = [(j, outcome) for j, plan in enumerate(plans) for outcome in plan.bundles]
+    if not asked:
+        return
+    before = posterior.only([j for j, _ in asked])
     sound = [
-        Asked(a.network, {f: _first_level(a.network, f) for f in plan.bundles[outcome]})
-        for a, plan in zip(posterior.asked, plans, strict=True)
+        Asked(a.network, {f: _first_level(a.network, f) for f in plans[j].bundles[outcome]})
+        for a, (j, outcome) in zip(before.asked, asked, strict=True)
     ]
-    then = posterior.also(whole(posterior.network.knowledge).pieces(sound))
-    share = np.exp(then.log_evidence - posterior.log_evidence)
-    for k, plan in enumerate(plans):
-        plan.learn_bundle(outcome, float(share[k]), then.entry(k))
+    then = before.also(whole(posterior.network.knowledge).pieces(sound))
+    share = np.exp(then.log_evidence - before.log_evidence)
+    for k, (j, outcome) in enumerate(asked):
+        plans[j].learn_bundle(outcome, float(share[k]), then.entry(k))
 
 
 def _considered(

@@ -1,13 +1,13 @@
 """Findings as likelihoods over their levels → probabilities of everything in the network. Exact."""
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from functools import lru_cache, reduce
+from functools import cached_property, lru_cache, reduce
 
 import numpy as np
 
 from stripdown.reasoning.beliefs import Beliefs, Piece
 from stripdown.reasoning.junction import JunctionTree
-from stripdown.reasoning.leaves import FAILED_WHEN, Likelihoods, leaf_of, observed
+from stripdown.reasoning.leaves import FAILED_WHEN, Groups, Likelihoods, grouped, leaf_of, observed
 from stripdown.reasoning.network import Network, Vector
 from stripdown.reasoning.tables import Table, divided, total
 from stripdown.reasoning.whole import Asked, whole
@@ -136,6 +136,11 @@ class Posterior:
             return batch.marginal(*variables)[..., entries]
         return self._beliefs.marginal(*variables)
 
+    @cached_property
+    def groups(self) -> Groups:
+        """The entries of the batch by their networks."""
+        return grouped(a.network for a in self.asked)
+
     @property
     def first(self) -> Vector:
         """P(first), shape (mechanisms, batch)."""
@@ -184,8 +189,8 @@ class Posterior:
         return Posterior(self.asked[j : j + 1], self._beliefs, self.seen, (self, slice(j, j + 1)))
 
     def only(self, entries: Sequence[int]) -> "Posterior":
-        """The posterior of some records of the batch."""
-        if len(entries) == len(self.asked):
+        """The posterior of some records of the batch; one may stand in it several times."""
+        if list(entries) == list(range(len(self.asked))):
             return self
         return Posterior([self.asked[j] for j in entries], self._beliefs, self.seen, (self, list(entries)))
 

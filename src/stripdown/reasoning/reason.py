@@ -73,6 +73,7 @@ class Reasoner:
         entries = [posterior.entry(j) for j in range(len(records))]
         evidences = [evidence for _, evidence, _ in records]
         clashes = conflict.find_many(posterior, evidences)
+        unexplained = chains.unexplained(posterior, evidences)
         states = [_status(float(e.first.max()), c is not None) for e, c in zip(entries, clashes, strict=True)]
         wanted = [
             j
@@ -97,7 +98,7 @@ class Reasoner:
                 "avoidable_return": decide.avoidable_return(self.knowledge, entry, outcome),
                 "avoidable_failure": decide.avoidable_failure(self.knowledge, entry),
                 "conflict": clash,
-                "unexplained": chains.unexplained(network, entry, evidence),
+                "unexplained": unexplained[j],
                 "parts": parts,
             }
             out.append((known, next_checks))
