@@ -103,7 +103,11 @@ def test_wrong_calls(call: Call) -> None:
 
 def test_a_path_that_no_record_can_be_begun_at_is_a_wrong_call(call: Call, tmp_path: Path) -> None:
     (tmp_path / "file").write_text("", encoding="utf-8")
-    for path, said in (("no.xlsx", "a new record is a file that ends in .toml"), ("file/new.toml", "is a file")):
+    for path, said in (
+        ("no.xlsx", "a new record is a file that ends in .toml"),
+        ("file/new.toml", "is a file"),
+        ("Nul.2.toml", "name the file Nul+.2.toml"),
+    ):
         answer = call("open", "intake", path)
         assert (answer.code, answer.out) == (2, "")
         assert said in answer.err

@@ -32,6 +32,7 @@ CLAIMS = st.from_regex(r"[A-Za-z0-9][A-Za-z0-9._-]{0,8}", fullmatch=True) | st.b
         ("A.", "A.+"),
         ("Aux..", "Aux+..+"),
         ("x.con", "x.con"),
+        ("aux .toml", "aux+ .toml"),  # no claim, but the name of a file that a user gives
     ],
 )
 def test_a_claim_keeps_its_name_where_it_can(claim: str, name: str) -> None:

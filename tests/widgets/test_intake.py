@@ -236,6 +236,14 @@ def test_a_photo_lies_beside_the_record(intake: Intake) -> None:
     assert len(list((intake.path.parent / "photos").iterdir())) == 2  # no picture is ever thrown away
 
 
+def test_a_photo_of_a_file_that_has_the_name_of_a_device_has_none(tmp_path: Path) -> None:
+    intake = opened(unit(Intake.open(tmp_path / "nul.2026.toml")), "oil_drain")
+    oil = question(intake, "oil.sludge")
+    intake.answer(oil, "heavy")
+    intake.photo(key(intake, oil), PNG)
+    assert read(intake.path).observations[0].photos == ("photos/nul+.2026-oil-sludge-1.png",)
+
+
 def test_it_is_taken_up_where_it_stood(intake: Intake) -> None:
     opened(intake, "valve_plate")
     intake.look_at(3)

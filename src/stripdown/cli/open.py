@@ -89,10 +89,15 @@ def plain_lines(text: str) -> str:
 
 def _begins_a_record(workbook: str, path: Path) -> None:
     """A path that is not there can only be a new record of the intake, in a folder that is there or can be made."""
+    from stripdown.record import folder_name
+
     if workbook != "intake":
         raise click.BadParameter(f"{path} is not there", param_hint="PATH")
     if path.suffix.casefold() != ".toml":
         what = f"{path} is not there; a new record is a file that ends in .toml"
+        raise click.BadParameter(what, param_hint="PATH")
+    if (other := folder_name(path.name)) != path.name:
+        what = f"{path.name} is the name of a device on some systems; name the file {other}, its claim can be any"
         raise click.BadParameter(what, param_hint="PATH")
     nearest = next(p for p in path.absolute().parents if p.exists())
     if not nearest.is_dir():

@@ -14,7 +14,7 @@ from stripdown.limits import Judged, Sheets, effective_unit, load_sheets
 from stripdown.pages.bench_plan import FALLBACK_CYLINDERS
 from stripdown.reasoning.decide import Costs, default_costs
 from stripdown.reasoning.model import Check
-from stripdown.record import Columns, Fault
+from stripdown.record import Columns, Fault, folder_name
 from stripdown.record.model import Unit
 from stripdown.widgets import intake_draft as draft
 from stripdown.widgets import intake_photo, intake_plan
@@ -144,7 +144,7 @@ class Intake:
         if entry is None or not self._may(key[0]):
             self.refused = "answer first, then add the photo"
             return
-        stem = f"{self._file.path.stem}-{entry['part']}-{entry['condition']}"
+        stem = folder_name(f"{self._file.path.stem}-{entry['part']}-{entry['condition']}")
         try:
             name = intake_photo.keep(self._file.path.parent, stem, data)
         except (OSError, ValueError) as wrong:

@@ -16,6 +16,7 @@ from stripdown.record import (
     RecordError,
     Rejected,
     as_mapping,
+    folder_name,
     load,
     parse,
     read_all,
@@ -153,14 +154,18 @@ def take_up(
             raise RecordError(result.faults if isinstance(result, Rejected) else ())
         return content, place_in(text), RecordFile(path, known), ()
     folder = path if path.is_dir() else path.parent
-    if claim and not claim_fault(claim) and (folder / f"{claim}.toml").exists():
-        return _again(path, folder / f"{claim}.toml")
+    if claim and not claim_fault(claim) and (target := _file_of(claim, folder)).exists():
+        return _again(path, target)
     record = _one_of(path, claim, columns)
-    target = folder / f"{record.claim}.toml"
+    target = _file_of(record.claim, folder)
     if target.exists():
         return _again(path, target)
     told = f"Taken up from {path}. It is saved as {target.name} beside it: keep one of the two, or both are rejected."
     return as_mapping(record), Place(), RecordFile(target, None), (told,)
+
+
+def _file_of(claim: str, folder: Path) -> Path:
+    return folder / f"{folder_name(claim)}.toml"
 
 
 def _again(path: Path, target: Path) -> tuple[Content, Place, RecordFile, tuple[str, ...]]:
