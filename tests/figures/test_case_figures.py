@@ -10,7 +10,7 @@ import pytest
 
 from stripdown import resources, vocabulary
 from stripdown.case import Case, judge
-from stripdown.figures import bars, chain, explored, machine, plot, readings
+from stripdown.figures import bars, chain, explored, machine, plot, readings, resistances
 from stripdown.figures.figure import Figure, wrap
 from stripdown.figures.words import finding_words, percent, strength
 from stripdown.limits.model import Corrected
@@ -21,7 +21,7 @@ ALL = (
     bars.first_mechanisms,
     bars.evidence,
     readings.against_limits,
-    readings.resistances,
+    resistances.resistances,
     chain.chain,
     machine.machine,
 )
@@ -61,7 +61,7 @@ def test_equal_cases_give_equal_bytes(draw) -> None:  # type: ignore[no-untyped-
 def test_nothing_to_draw_is_no_figure(open_case: Case) -> None:
     assert bars.evidence(open_case) is None
     assert readings.against_limits(open_case) is None
-    assert readings.resistances(open_case) is None
+    assert resistances.resistances(open_case) is None
     assert chain.chain(open_case) is None
 
 
@@ -179,14 +179,16 @@ def test_panels_say_value_place_and_verdict_of_each_reading_once() -> None:
         *(_pair(b, v) | {"temperature": 20} for b, v in (("U-V", 0.86), ("V-W", 0.5), ("W-U", 0.86))),
         _pair("V-W", "open", "leads"),
     )
-    figure = readings.resistances(case)
+    figure = resistances.resistances(case)
     assert figure is not None
     assert figure.alt == (
         "Winding resistance: U-V at the terminals 0.877 ohm, outside; V-W at the terminals 0.51 ohm, outside; "
         "W-U at the terminals 0.877 ohm, outside; V-W at the leads read “open”, outside."
     )
-    assert words(figure).count("■ outside") == 4
-    assert "read “open”" in words(figure)
+    squares = re.findall(r'd="M-3 -3H3V3H-3z" fill="(.*?)"', figure.svg)
+    assert [fill == "none" for fill in squares] == [False, False, False, True]  # the one at the leads is hollow
+    assert "■ outside · ╌ limit · filled: at the terminals, hollow: at the leads" in words(figure)
+    assert "“open”" in words(figure)
 
 
 def test_a_reading_under_several_limits_says_which() -> None:
@@ -202,7 +204,7 @@ def test_a_reading_under_several_limits_says_which() -> None:
 
 def test_figures_of_readings_fit_a_phone(floodback: Case) -> None:
     """360 px less the margins of the page, at 0.85 px a point as the page allows: nothing has to be pushed aside."""
-    for figure in (readings.against_limits(floodback), readings.resistances(floodback)):
+    for figure in (readings.against_limits(floodback), resistances.resistances(floodback)):
         assert figure is not None
         assert figure.size[0] * 0.85 <= 332
 
@@ -213,7 +215,7 @@ def test_insulation_of_zero_is_drawn_without_a_warning(floodback: Case) -> None:
         for r in floodback.readings
         if r.quantity == "insulation_resistance"
     ]
-    figure = readings.resistances(replace(floodback, readings=tuple(dead)))
+    figure = resistances.resistances(replace(floodback, readings=tuple(dead)))
     assert figure is not None
     assert "V-frame 0 Mohm" in figure.alt
 

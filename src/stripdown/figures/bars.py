@@ -2,7 +2,7 @@
 
 from stripdown.case import Case
 from stripdown.figures.figure import BAD, GOOD, PLAIN, Figure, once, wrap
-from stripdown.figures.plot import GAP, INK, PAD, Frame, box, labels, line, steps, text, width
+from stripdown.figures.plot import GAP, INK, PAD, Frame, box, labels, line, sizes, steps, text, width
 from stripdown.figures.words import finding_words, folded, percent, strength
 from stripdown.vocabulary import label
 
@@ -11,8 +11,6 @@ _MOST_FINDINGS = 10
 _WIDTH = 374.4
 _BAR = 0.62
 """Height of a bar [of its row]."""
-_MORE = 0.68
-"""What one more line of words adds to a row [of its height]."""
 _HATCHED = (
     '<defs><pattern id="against" patternUnits="userSpaceOnUse" width="4.5" height="4.5">'
     f'<rect width="5" height="5" fill="{BAD}"/>'
@@ -58,14 +56,14 @@ def evidence(case: Case) -> Figure | None:
         rest = weights[_MOST_FINDINGS:]
         rows.append((f"{len(rest)} more together", sum(w.decibans for w in rest)))
     names, told = [name for name, _ in rows], [f"{w:+.1f} {strength(w)}".replace("-", "−") for _, w in rows]
-    sizes = [1 + _MORE * name.count("\n") for name in names]
-    height = 39.6 + 15.84 * sum(sizes)
+    heights = sizes(names)
+    height = 39.6 + 15.84 * sum(heights)
     left, right = (PAD + max(width(w, 9) for w in words) + GAP for words in (names, told))
     frame = Frame(left, PAD, _WIDTH - right, height - 31)
     low, high = min(0.0, *(w for _, w in rows)), max(0.0, *(w for _, w in rows))
     reach = (high - low) or 1.0
     low, high = low - 0.05 * reach * (low < 0), high + 0.05 * reach * (high > 0 or low == high)
-    at, (middles, each) = frame.across(low, high), frame.rows(sizes)
+    at, (middles, each) = frame.across(low, high), frame.rows(heights)
     body = [_HATCHED] if low < 0 else []
     for y, (_, weight) in zip(middles, rows, strict=True):
         body.append(box(at(0), at(weight), y, _BAR * each, GOOD if weight >= 0 else "url(#against)"))

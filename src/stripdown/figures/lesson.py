@@ -1,5 +1,6 @@
 """Figures for a class room: how the candidates moved at a station, and the chain of events on the machine."""
 
+import math
 from collections.abc import Mapping, Sequence
 from html import escape
 from itertools import pairwise
@@ -83,12 +84,9 @@ def chain_on_machine(case: Case) -> Figure | None:
     steps = case.finding.chain
     if not steps:
         return None
-    taken: dict[tuple[float, float], int] = {}
-    points = []
+    points: list[tuple[float, float]] = []
     for step in steps:
-        x, y = place(step.node)
-        turn = taken[(x, y)] = taken.get((x, y), -1) + 1
-        points.append((x + 21 * turn, y))
+        points.append(_beside(place(step.node), points))
     body = [f'<g opacity=".55">{outline()}</g>', *_site_names()]
     body += [_arrow(a, b) for a, b in pairwise(points) if a != b]
     body += [_disc(*p, str(i), step) for i, (p, step) in enumerate(zip(points, steps, strict=True), 1)]
@@ -102,6 +100,14 @@ def chain_on_machine(case: Case) -> Figure | None:
         y += _FOLD * (len(lines) - 1)
     said = " → ".join(step.text or label(step.node) for step in steps)
     return wrap("".join(body), _WIDTH, y + 8, title="The chain on the machine", alt=f"On the drawing: {said}.")
+
+
+def _beside(wanted: tuple[float, float], taken: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    """Where a number wanted there stands: as near to the right of it as leaves the others free to be read."""
+    x, y = wanted
+    while any(math.dist((x, y), other) < 20 for other in taken):
+        x += 10.5
+    return x, y
 
 
 def place(node: str) -> tuple[float, float]:

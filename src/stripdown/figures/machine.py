@@ -6,6 +6,7 @@ from pathlib import Path
 
 from stripdown.case import Case
 from stripdown.figures.figure import BAD, GOOD, PLAIN, WARN, Figure, wrap
+from stripdown.figures.plot import width
 from stripdown.figures.words import EXTENT_WORDS
 from stripdown.record.model import Observation
 from stripdown.vocabulary import label
@@ -41,9 +42,11 @@ SITE: dict[str, tuple[str, ...]] = {
 _ORDER = ("none", "unreadable", "slight", "heavy")
 _BROKEN = 'stroke-dasharray="2 2"'
 _WIDTH, _TOP, _ROW = 640.0, 386.0, 14.0
+_ROOM = 296.0
+"""For a line of the list [pt]."""
 
 _NAMES = (
-    (88, 252, "pump", "middle"), (88, 186, "pump end", "middle"), (220, 36, "heads and valve plate", "middle"),
+    (88, 252, "pump", "middle"), (90, 186, "pump end", "end"), (220, 36, "heads and valve plate", "middle"),
     (447, 80, "terminal box", "middle"), (530, 296, "motor end", "end"), (286, 268, "sump", "middle"),
     (602, 138, "suction", "middle"), (104, 44, "discharge", "middle"), (330, 180, "crankcase", "end"),
     (450, 270, "stator", "middle"), (430, 232, "rotor", "middle"),
@@ -108,9 +111,12 @@ def _shown(o: Observation) -> str:
 def _line(case: Case, part: str) -> str:
     found = [o for o in case.record.observations if o.part == part and _shown(o) != "none"]
     found.sort(key=lambda o: -_ORDER.index(o.extent))
-    said = ", ".join(f"{label(o.condition)} ({EXTENT_WORDS[o.extent]})" for o in found[:2])
-    text = f"{label(part)}: {said}" + (f", +{len(found) - 2}" if len(found) > 2 else "")
-    return text if len(text) <= 54 else text[:53] + "…"
+    said = [f"{label(o.condition)} ({EXTENT_WORDS[o.extent]})" for o in found]
+    lines = [
+        f"{label(part)}: {', '.join(said[:some])}" + (f", +{len(said) - some}" if some < len(said) else "")
+        for some in range(len(said), 0, -1)
+    ]
+    return next((line for line in lines if width(line, 9) <= _ROOM), lines[-1])
 
 
 def _site_parts() -> tuple[str, ...]:
@@ -119,15 +125,16 @@ def _site_parts() -> tuple[str, ...]:
 
 def _site(worst: dict[str, str], number: dict[str, str]) -> list[str]:
     """The strip below the machine: one box for each side of the site."""
-    out, width = [], (_WIDTH - 16) / len(SITE)
+    out, each = [], (_WIDTH - 16) / len(SITE)
     out.append(_name(8, 326, "THE SITE, as reported or found there", "start"))
     for i, (name, parts) in enumerate(SITE.items()):
-        x = 8 + i * width
-        size = f'width="{width - 6:g}" height="46" rx="3"'
+        x = 8 + i * each
+        size = f'width="{each - 6:g}" height="46" rx="3"'
         out.append(f'<rect x="{x:g}" y="332" {size} fill="none" stroke="currentColor" stroke-width=".8"/>')
         out.append(_name(x + 6, 345, name, "start"))
         marks = [p for p in parts if p in worst]
-        out += [marker(x + 14 + 19 * j, 362, worst[p], number.get(p, "")) for j, p in enumerate(marks)]
+        step = min(19.0, (each - 32) / max(1, len(marks) - 1))
+        out += [marker(x + 14 + step * j, 362, worst[p], number.get(p, "")) for j, p in enumerate(marks)]
         if not marks:
             out.append(_name(x + 6, 366, "nothing recorded", "start"))
     return out

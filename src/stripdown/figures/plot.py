@@ -15,6 +15,8 @@ INK = "currentColor"
 _LINE, _RISE = 1.16, 0.36
 """From line to line, and from the middle of a line down to where its letters stand [of the size]."""
 _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+_MORE = 0.68
+"""What one more line of words adds to a row [of its height]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,11 @@ class Frame:
     def up(self, low: float, high: float) -> Callable[[float], float]:
         """Value → place from the bottom up."""
         return lambda value: self.bottom - (self.bottom - self.top) * (value - low) / (high - low)
+
+
+def sizes(words: Sequence[str]) -> list[float]:
+    """How high each row must be for its words: 1 where they have one line."""
+    return [1 + _MORE * said.count("\n") for said in words]
 
 
 def width(words: str, size: float) -> float:
@@ -101,11 +108,12 @@ _SHAPES = {
     "D": "M0 -4.24L4.24 0L0 4.24L-4.24 0z",
     "<": "M3.5 -3.5V3.5L-3.5 0z",
     ">": "M-3.5 -3.5V3.5L3.5 0z",
+    "-": "M-3.5 -.7H3.5V.7H-3.5z",
 }
 
 
 def mark(shape: str, x: float, y: float, colour: str, *, full: bool = True) -> str:
-    """A marker: o disc, s square, D diamond, < and > arrowheads; hollow where it is not full."""
+    """A marker: o disc, s square, D diamond, - dash, < and > arrowheads; hollow where it is not full."""
     inside = colour if full else "none"
     look = f'fill="{inside}" stroke="{colour}"'
     if shape == "o":

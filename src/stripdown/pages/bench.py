@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from stripdown.case import Case
-from stripdown.figures import machine, readings
+from stripdown.figures import machine, readings, resistances
 from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, percent, verdict_words
 from stripdown.limits.model import Judged
 from stripdown.pages import blocks as b
@@ -57,7 +57,7 @@ def measured(case: Case, show: Show) -> list[b.Block]:
         *([b.caution([_TAKEN_AGAIN])] if electrical else []),
         b.para(f"{len(case.readings)} reading{'' if len(case.readings) == 1 else 's'}: {said}."),
         *b.figure(readings.against_limits(case)),
-        *b.figure(readings.resistances(case)),
+        *b.figure(resistances.resistances(case)),
         b.table("Readings, corrections, limits", columns, rows),
         b.small(explain),
     ]

@@ -1,0 +1,124 @@
+"""No word of a figure is cut off at its edge or lies on another, however much there is to say."""
+
+import re
+from collections.abc import Callable, Iterator
+from itertools import combinations
+from typing import NamedTuple
+from xml.etree import ElementTree
+
+import pytest
+
+from stripdown import vocabulary
+from stripdown.case import Case
+from stripdown.figures import bars, chain, lesson, machine, plot, readings, resistances
+from stripdown.figures.figure import Figure
+from tests import open_cases
+from tests.figures.crowded import crowded
+
+_RISE, _FALL = 0.76, 0.24
+"""Capitals above and descenders below the foot of a line, of its size: metrics of DejaVu Sans."""
+DRAW = (
+    bars.first_mechanisms,
+    bars.evidence,
+    readings.against_limits,
+    resistances.resistances,
+    chain.chain,
+    machine.machine,
+    lesson.chain_on_machine,
+)
+
+
+class Word(NamedTuple):
+    """A line of words and the box it fills [pt]."""
+
+    said: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+
+def placed(element: ElementTree.Element, x: float = 0, y: float = 0, scale: float = 1) -> Iterator[Word]:
+    """Every line of words of a drawing, moved and scaled as it is drawn."""
+    for name, given in re.findall(r"(translate|scale)\(([^)]*)\)", element.get("transform", "")):
+        numbers = [float(n) for n in given.split()]
+        if name == "scale":
+            scale *= numbers[0]
+        else:
+            x, y = x + scale * numbers[0], y + scale * numbers[1]
+    if element.tag.rpartition("}")[2] == "text":
+        size, said = float(element.get("font-size", 0)), "".join(element.itertext())
+        across = plot.width(said, size)
+        left = (
+            float(element.get("x", 0))
+            - {"start": 0, "middle": 0.5, "end": 1}[element.get("text-anchor", "start")] * across
+        )
+        foot = float(element.get("y", 0))
+        yield Word(
+            said,
+            x + scale * left,
+            y + scale * (foot - _RISE * size),
+            x + scale * (left + across),
+            y + scale * (foot + _FALL * size),
+        )
+    for child in element:
+        yield from placed(child, x, y, scale)
+
+
+def faults(figure: Figure) -> list[tuple[str, ...]]:
+    """Words that stick out of the drawing by half a point, and pairs that lie on each other by more than a hair."""
+    found = list(placed(ElementTree.fromstring(figure.svg)))
+    wide, high = figure.size
+    out = [(w.said,) for w in found if min(w.left, w.top, wide - w.right, high - w.bottom) < -0.5]
+    for a, b in combinations(found, 2):
+        if min(a.right, b.right) - max(a.left, b.left) > 0.5 and min(a.bottom, b.bottom) - max(a.top, b.top) > 1.5:
+            out.append((a.said, b.said))
+    return out
+
+
+@pytest.mark.parametrize("draw", DRAW, ids=lambda draw: draw.__name__)
+def test_every_word_can_be_read(draw: Callable[[Case], Figure | None]) -> None:
+    case = crowded()
+    assert len(case.finding.evidence) >= 40
+    for each in (case, open_cases.judged("C11"), open_cases.judged("C14")):
+        figure = draw(each)
+        assert figure is None or faults(figure) == []
+    assert draw(case) is not None
+
+
+def test_words_that_are_cut_off_or_lie_on_each_other_are_found() -> None:
+    """The look itself."""
+    svg = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 20">{}</svg>'
+    words = '<text x="2" y="10" font-size="9">first</text><text x="{}" y="10" font-size="9">second</text>'
+    assert faults(Figure(svg.format(words.format(50)), "", "")) == []
+    assert faults(Figure(svg.format(words.format(80)), "", "")) == [("second",)]
+    assert faults(Figure(svg.format(words.format(9)), "", "")) == [("first", "second")]
+
+
+def test_no_marker_hides_a_name_of_the_drawing() -> None:
+    """A square marker reaches 7.5 pt to each side."""
+    names = [w for n in machine._NAMES for w in placed(ElementTree.fromstring(machine._name(*n)))]
+    hidden = [
+        (part, name.said)
+        for part, (x, y) in machine.PLACES.items()
+        for name in names
+        if name.left - 7.5 < x < name.right + 7.5 and name.top - 7.5 < y < name.bottom + 7.5
+    ]
+    assert hidden == []
+
+
+def test_a_line_of_the_drawing_s_list_ends_with_a_whole_word_and_counts_what_is_left_out() -> None:
+    said = [w.said for w in placed(ElementTree.fromstring(machine.machine(crowded()).svg))]
+    lines = [s for s in said if re.match(rf"({'|'.join(map(vocabulary.label, vocabulary.parts()))}): ", s)]
+    assert len(lines) > 30
+    assert [s for s in lines if not re.search(r"\((heavy|slight|unreadable)\)(, \+\d)?$", s)] == []
+
+
+def test_numbers_of_the_chain_leave_each_other_free() -> None:
+    figure = lesson.chain_on_machine(crowded())
+    assert figure is not None
+    discs = re.findall(r'<text x="([\d.]+)" y="([\d.]+)" font-size="13"', figure.svg)
+    spots = [(float(x), float(y)) for x, y in discs]
+    assert len(spots) > 10
+    close = [(a, b) for a, b in combinations(spots, 2) if (a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2 < 19**2]
+    assert close == []
