@@ -112,6 +112,46 @@ def test_cylinders_without_numbers_or_without_damage_say_nothing_of_how_many() -
         assert "cylinders.one_or_two_of_many" not in told(record(seen, cylinders=4))[0].likelihoods
 
 
+@pytest.mark.parametrize(
+    ("seen", "cylinders", "everywhere"),
+    [
+        ([((1, 2, 3, 4), "heavy")], 4, True),
+        ([((1, 2), "heavy"), ((3,), "heavy"), ((4,), "heavy")], 4, True),
+        ([((1, 2, 3), "heavy"), ((4,), "slight")], 4, False),
+        ([((1, 2, 3), "heavy"), ((4,), "none")], 4, False),
+        ([((), "heavy")], 4, False),
+        ([((), "heavy")], 1, True),
+        ([((1, 2, 3, 4), "none")], 4, False),
+    ],
+)
+def test_heavy_at_every_cylinder_needs_each_of_them_by_number(
+    seen: list[tuple[tuple[int, ...], str]], cylinders: int, everywhere: bool
+) -> None:
+    made = record(*(at_cylinders("connecting_rod.broken", *s) for s in seen), cylinders=cylinders)
+    assert ("connecting_rod.broken" in told(made)[0].everywhere) == everywhere
+
+
+@pytest.mark.parametrize(
+    ("seen", "in_part"),
+    [
+        ([((1,), "none")], True),
+        ([((1, 2), "none"), ((3, 4), "none")], False),
+        ([((), "none")], False),
+        ([((1,), "none"), ((2,), "slight")], False),
+        ([((1,), "none"), ((2,), "unreadable")], True),
+    ],
+)
+def test_what_is_sound_at_some_cylinders_does_not_speak_of_the_others(
+    seen: list[tuple[tuple[int, ...], str]], in_part: bool
+) -> None:
+    made = record(*(at_cylinders("suction_reed.broken", *s) for s in seen), cylinders=4)
+    assert ("suction_reed.broken" in told(made)[0].not_as_found) == in_part
+
+
+def at_cylinders(finding: str, cylinders: tuple[int, ...], extent: str) -> dict[str, Any]:
+    return observation(f"{finding} {extent}", **({"cylinder": list(cylinders)} if cylinders else {}))
+
+
 # Readings
 
 
@@ -182,6 +222,25 @@ def test_what_cannot_be_read_any_more_is_no_evidence_and_is_not_asked_for_again(
     asked = open_checks(KNOWLEDGE, known)
     assert "rotor.rubbed" not in asked
     assert "rotor.rubbed" in open_checks(KNOWLEDGE, told(record("stator.rubbed none"))[0])
+
+
+@pytest.mark.parametrize(
+    ("site", "in_doubt"), [((True,), True), ((False,), False), ((True, False), False), ((False, True), False)]
+)
+def test_what_was_read_on_the_running_system_does_not_speak_of_the_machine_as_found(
+    site: tuple[bool, ...], in_doubt: bool
+) -> None:
+    """2 and 1 psi/min are within the 3 psi/min of the class (common practice, no source)."""
+    read = [reading("leak_back_rate", 2.0 - i, "psi/min", site=s) for i, s in enumerate(site)]
+    known = told(record(readings=tuple(read)))[0]
+    assert float(known.likelihoods["leak_back_rate.high"][0]) > 0.95
+    assert ("leak_back_rate.high" in known.not_as_found) == in_doubt
+
+
+def test_a_reading_of_the_running_system_that_is_worse_than_that_of_the_bench_is_not_of_the_machine_as_found() -> None:
+    read = (reading("leak_back_rate", 9, "psi/min", site=True), reading("leak_back_rate", 1, "psi/min"))
+    known = told(record(readings=read))[0]
+    assert known.not_as_found == {"leak_back_rate.high"}
 
 
 # A reading and an observation of one fact

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,6 +24,8 @@ class _Item:
     likelihood: Vector
     label: str
     entry: str
+    site: bool = False
+    """Read on the running system, before removal."""
 
 
 def context(record: Record, *, cooling: str | None, motor: str | None, oil_feed: str | None) -> dict[str, str]:
@@ -72,6 +74,7 @@ def gather(
     if pattern is not None:
         items["cylinders.one_or_two_of_many"] = pattern
     ordered = sorted(items)
+    everywhere, in_part = _by_cylinder(record, cylinders)
     return (
         Evidence(
             likelihoods={f: items[f].likelihood for f in ordered},
@@ -81,6 +84,8 @@ def gather(
             unreadable=frozenset(
                 finding_of(o.part, o.condition) for o in record.observations if o.extent == "unreadable"
             ),
+            everywhere=everywhere,
+            not_as_found=in_part | {f for f in ordered if items[f].site},
         ),
         notices,
     )
@@ -156,11 +161,17 @@ def _readings(readings: Iterable[Judged], knowledge: Knowledge) -> dict[str, _It
             if likelihood is None:
                 continue
             other_side = any(m.rule == mapping.rule and m.side != mapping.side for m in knowledge.readings)
-            item = _Item(likelihood, _label(judged, mapping, likelihood, other_side=other_side), judged.entry)
+            label = _label(judged, mapping, likelihood, other_side=other_side)
+            item = _Item(likelihood, label, judged.entry, judged.site)
             held = found.get(mapping.finding)
-            if held is None or _badness(item) > _badness(held):
-                found[mapping.finding] = item
+            found[mapping.finding] = item if held is None else _worse(held, item)
     return found
+
+
+def _worse(one: _Item, other: _Item) -> _Item:
+    """The worse of two readings of one finding; where they say the same and one was read on the bench, both were."""
+    worse = other if _badness(other) > _badness(one) else one
+    return replace(worse, site=one.site and other.site) if _says(one) == _says(other) else worse
 
 
 def _badness(item: _Item) -> tuple[float, float]:
@@ -259,6 +270,26 @@ def _when(record: Record, knowledge: Knowledge) -> Vector:
     vector[states.index("start")] = float(long is not True)
     vector[states.index("start_long")] = float(long is not False)
     return vector
+
+
+def _by_cylinder(record: Record, cylinders: int | None) -> tuple[frozenset[str], frozenset[str]]:
+    """(findings that are heavy at every cylinder, findings of which only some cylinders were seen, and those sound)."""
+    where: dict[str, dict[str, list[tuple[int, ...]]]] = {}
+    for o in record.observations:
+        where.setdefault(finding_of(o.part, o.condition), {}).setdefault(o.extent, []).append(o.cylinders)
+    everywhere, in_part = set(), set()
+    for finding, of_extent in where.items():
+        heavy, none = of_extent.get("heavy", []), of_extent.get("none", [])
+        if (cylinders == 1 and heavy) or _all_named(heavy, cylinders):
+            everywhere.add(finding)
+        unseen = "unreadable" in of_extent or (all(none) and not _all_named(none, cylinders))
+        if none and unseen and not (heavy or "slight" in of_extent):
+            in_part.add(finding)
+    return frozenset(everywhere), frozenset(in_part)
+
+
+def _all_named(numbers: Sequence[tuple[int, ...]], cylinders: int | None) -> bool:
+    return cylinders is not None and set(range(1, cylinders + 1)) <= {c for some in numbers for c in some}
 
 
 _CYLINDER_PARTS = ("suction_reed", "discharge_valve", "valve_backer", "backer_bolts", "head_gasket", "valve_plate")

@@ -116,8 +116,9 @@ def possible_ones(levels: Levels) -> Levels:
     number = len(next(iter(levels.values())))
     stated = np.zeros(number, dtype=bool)
     for exclusion in shipped().exclusions:
-        if set(exclusion.findings) <= set(levels):
+        if set(exclusion.findings) <= set(levels) and not exclusion.everywhere:
             parts = [levels[f] >= least if least else levels[f] == 0 for f, least in exclusion.findings.items()]
+            parts += [levels[f] == 0 for f in exclusion.unless & set(levels)]
             stated |= np.logical_and.reduce(parts)
     return {f: v[~stated] for f, v in levels.items()}
 

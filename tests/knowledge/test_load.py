@@ -259,6 +259,31 @@ def test_the_digest_names_the_numbers_and_nothing_else(own: Own):
         ),
         ("exclusions.toml", '"charge.over" = "present"', '"charge.over" = "heavy"', "heavy is no level of charge.over"),
         ("exclusions.toml", "rate = 0.003", "rate = 3", "3 is no probability"),
+        (
+            "exclusions.toml",
+            'unless = ["crankshaft.broken"]',
+            'unless = ["crank.broken"]',
+            "crank.broken is no finding",
+        ),
+        ("exclusions.toml", '"centre_bearing.seized" = "heavy"', '"center_bearing.seized" = "heavy"', "did you mean"),
+        (
+            "exclusions.toml",
+            'findings = {"piston.holed" = "heavy at every cylinder"}',
+            'findings = {"oil.sludge" = "heavy at every cylinder"}',
+            "only heavy, and only of a part that each cylinder has",
+        ),
+        (
+            "exclusions.toml",
+            '"piston.holed" = "heavy at every cylinder"',
+            '"piston.holed" = "none at every cylinder"',
+            "only heavy, and only of a part that each cylinder has",
+        ),
+        (
+            "exclusions.toml",
+            'findings = {"charge.over" = "present", "charge.under" = "present"}',
+            'findings = {"charge.over" = "present"}',
+            "an exclusion needs two findings or more",
+        ),
         ("mechanisms.toml", "[surge]", "[surges]", "surge has no share"),
         ("findings/oil.toml", 'id = "oil.milky"', 'id = "oil.sludge"', "no link reaches oil.milky"),
         ("findings/oil.toml", 'id = "oil.milky"', 'id = "oil.sludge"', "finding oil.sludge stands twice"),
@@ -276,6 +301,39 @@ def test_faults_of_the_shipped_files_are_found(
     with pytest.raises(KnowledgeError) as told:
         knowledge.load()
     assert any(says in p.what for p in told.value.problems), str(told.value)
+
+
+def test_an_exclusion_is_one_of_each_of_its_groups_in_every_combination(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """By hand: two groups of two and what all share give four, with the levels as they stand."""
+    folder = tmp_path / "knowledge"
+    shutil.copytree(FOLDER, folder, ignore=shutil.ignore_patterns("*.py", "__pycache__"))
+    (folder / "exclusions.toml").write_text(
+        """
+        [[exclusion]]
+        findings = {"oil.low" = "slight"}
+        one_of = [
+          {"piston.holed" = "heavy at every cylinder", "piston.broken" = "heavy"},
+          {"crank.will_not_turn" = "none", "pumping.does_not_pump" = "present"},
+        ]
+        unless = ["oil.foaming"]
+        rate = 0.002
+        why = "for the test"
+        source = "practice"
+        """,
+        encoding="utf-8",
+    )
+    monkeypatch.setattr(files, "FOLDER", folder)
+    made = knowledge.load().exclusions
+    assert [dict(e.findings) for e in made] == [
+        {"oil.low": 1, "piston.holed": 2, "crank.will_not_turn": 0},
+        {"oil.low": 1, "piston.holed": 2, "pumping.does_not_pump": 1},
+        {"oil.low": 1, "piston.broken": 2, "crank.will_not_turn": 0},
+        {"oil.low": 1, "piston.broken": 2, "pumping.does_not_pump": 1},
+    ]
+    assert [set(e.everywhere) for e in made] == [{"piston.holed"}, {"piston.holed"}, set(), set()]
+    assert all(e.unless == {"oil.foaming"} and e.why == "for the test" for e in made)
 
 
 # What is shipped

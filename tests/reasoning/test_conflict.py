@@ -1,5 +1,7 @@
 """Contradictions are named, rare but coherent records are not."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -63,16 +65,93 @@ def test_findings_that_go_together_are_none():
     assert conflict.find(network, Evidence(there, {f: f for f in there}, frozenset(there))) is None
 
 
+def stating(exclusion: Exclusion, *, but: str | None = None) -> Evidence:
+    """A record that states all of an exclusion, or all but one finding."""
+    seen = evidence_of({f: level for f, level in exclusion.findings.items() if f != but})
+    return replace(seen, everywhere=exclusion.everywhere - {but})
+
+
 @pytest.mark.parametrize("exclusion", SHIPPED.exclusions, ids=lambda e: " + ".join(e.findings))
-def test_what_no_machine_shows_together_is_a_conflict_however_well_the_rest_fits(exclusion: Exclusion):
-    seen = evidence_of(dict(exclusion.findings))
-    clash = conflict.find(NETWORK, seen)
+def test_what_no_machine_shows_together_is_a_conflict_only_when_all_of_it_is_stated(exclusion: Exclusion):
+    seen = stating(exclusion)
+    clash = conflict._excluded(SHIPPED, seen)
     assert clash is not None
     assert set(clash.findings) == {seen.labels[f] for f in exclusion.findings}
-    assert clash.tail == exclusion.rate
+    assert (clash.tail, clash.why) == (exclusion.rate, exclusion.why)
     for left_out in exclusion.findings:
-        rest = evidence_of({f: level for f, level in exclusion.findings.items() if f != left_out})
-        assert conflict._excluded(SHIPPED, rest) is None
+        assert conflict._excluded(SHIPPED, stating(exclusion, but=left_out)) is None
+
+
+def named(*findings: str) -> Exclusion:
+    return next(e for e in SHIPPED.exclusions if set(e.findings) == set(findings))
+
+
+def test_an_exclusion_is_a_conflict_however_well_the_rest_fits():
+    """Common practice, no source: a machine that is burnt and otherwise of one piece, but measures whole."""
+    findings = {"stator.burnt_all_phases": 2, "motor_chamber.soot": 2, "oil.dark_burnt": 2, "rotor.blued": 2}
+    whole = {"winding_resistance.leads": 0, "insulation_resistance.leads": 0}
+    clash = conflict.find(NETWORK, evidence_of(findings | whole))
+    assert clash is not None
+    assert clash.why == "A winding burnt through is not both balanced and insulated"
+    assert conflict.find(NETWORK, evidence_of(findings)) is None
+
+
+def test_what_explains_two_findings_takes_their_exclusion_away():
+    """Common practice, no source: a seized rod that broke no longer holds the shaft."""
+    held = {"connecting_rod.seized": 2, "crank.will_not_turn": 0}
+    assert conflict._excluded(SHIPPED, evidence_of(held)) is not None
+    for level in (1, 2):
+        assert conflict._excluded(SHIPPED, evidence_of(held | {"connecting_rod.broken": level})) is None
+    assert conflict._excluded(SHIPPED, evidence_of(held | {"connecting_rod.broken": 0})) is not None
+    burnt_away = replace(evidence_of(held), unreadable=frozenset({"connecting_rod.broken"}))
+    assert conflict._excluded(SHIPPED, burnt_away) is None
+
+
+def test_some_cylinders_broken_is_no_exclusion_where_it_needs_all_of_them():
+    """Common practice, no source: a machine with one rod broken still pumps with the others."""
+    rods = named("connecting_rod.broken", "pumping.does_not_pump")
+    assert rods.everywhere == {"connecting_rod.broken"}
+    assert conflict._excluded(SHIPPED, evidence_of(dict(rods.findings))) is None
+    assert conflict._excluded(SHIPPED, stating(rods)) is not None
+
+
+def test_what_was_read_before_the_machine_came_out_excludes_nothing():
+    """Common practice, no source: what pulled down in May may be locked in June."""
+    locked = stating(named("crank.will_not_turn", "vacuum_pull_down.poor"))
+    earlier = replace(locked, not_as_found=frozenset({"vacuum_pull_down.poor"}))
+    assert conflict._excluded(SHIPPED, locked) is not None
+    assert conflict._excluded(SHIPPED, earlier) is None
+
+
+def test_a_doubtful_reading_excludes_nothing():
+    """Common practice, no source: only what is surely so counts."""
+    locked = stating(named("crank.will_not_turn", "vacuum_pull_down.poor"))
+    doubtful = {**locked.likelihoods, "vacuum_pull_down.poor": np.array([0.9, 0.1])}
+    assert conflict._excluded(SHIPPED, replace(locked, likelihoods=doubtful)) is None
+
+
+@pytest.mark.parametrize(
+    "machine",
+    [
+        {"crank.will_not_turn": 1, "pumping.does_not_pump": 1, "main_bearing.seized": 2, "connecting_rod.seized": 2},
+        {"suction_reed.broken": 2, "discharge_valve.broken": 0, "vacuum_pull_down.poor": 0, "leak_back_rate.high": 0},
+        {"discharge_valve.broken": 2, "vacuum_pull_down.poor": 0, "leak_back_rate.high": 1},
+        {"crankshaft.scored_progressive": 2, "rod_bearings.worn_random": 2, "crankshaft.scored_random": 1},
+        {"backer_bolts.backed_out": 2, "backer_bolts.stretched": 2, "valve_backer.loose": 2},
+        {"winding_resistance.terminals": 2, "winding_resistance.leads": 0, "insulation_resistance.leads": 0},
+        {"stator.burnt_spot": 2, "winding_resistance.leads": 0, "insulation_resistance.leads": 1},
+        {"stator.burnt_one_phase": 2, "stator.burnt_all_phases": 1, "insulation_resistance.leads": 1},
+        {"rotor.rubbed": 2, "stator.rubbed": 2, "air_gap.unequal": 0, "main_bearing.worn": 0, "rotor.loose": 2},
+        {"oil.low": 2, "oil.overfull": 0, "motor_chamber.oil_logged": 2},
+        {"main_bearing.worn": 2, "pump_end_bearing.worn": 0, "crankshaft.scored_progressive": 2},
+        {"relief_valve.leaking": 2, "leak_back_rate.high": 1, "vacuum_pull_down.poor": 0},
+        {"head_bolts.loose": 2, "head_bolts.overtightened": 2, "valve_plate.discoloured_fixed": 2},
+    ],
+    ids=lambda m: " + ".join(m),
+)
+def test_what_a_machine_can_show_meets_no_exclusion(machine: dict[str, int]):
+    """Damage that goes together on the bench: common practice, no source."""
+    assert conflict._excluded(SHIPPED, evidence_of(machine)) is None
 
 
 def test_wear_patterns_that_exclude_one_another_are_a_conflict():

@@ -28,7 +28,9 @@ def report(own: Path | None) -> Iterator[str]:
     yield from _caps(knowledge)
     yield "what no machine shows together: the findings, how often a record states them all the same"
     for exclusion in knowledge.exclusions:
-        yield f"{' + '.join(exclusion.findings)}: {exclusion.rate:.3g}; {exclusion.why}"
+        findings = (f + " at every cylinder" * (f in exclusion.everywhere) for f in exclusion.findings)
+        unless = f", unless {' or '.join(sorted(exclusion.unless))}" if exclusion.unless else ""
+        yield f"{' + '.join(findings)}{unless}: {exclusion.rate:.3g}; {exclusion.why}"
     yield "effect <- parents: shows with them, otherwise, ratio, strength"
     for effect, parents, shows, otherwise in links:
         ratio = shows / otherwise if otherwise else float("inf")

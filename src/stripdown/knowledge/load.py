@@ -4,11 +4,12 @@ import hashlib
 import itertools
 import json
 from collections.abc import Iterable, Iterator, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from stripdown import vocabulary
-from stripdown.knowledge import model, references
+from stripdown.knowledge import exclusions, model, references
 from stripdown.knowledge.files import Files, KnowledgeError, meant, read_files
 from stripdown.knowledge.model import (
     Action,
@@ -250,16 +251,10 @@ class _Builder:
     def _exclusions(self, findings: Mapping[str, Finding]) -> Iterator[Exclusion]:
         file = "exclusions.toml"
         for entry in self.raw[file]["exclusion"]:
-            near = f'why = "{entry["why"]}"'
+            near = f'why = "{entry["why"]}"'.replace("'", '"')
             self._why(file, near, "exclusion", entry)
             self._probability(file, near, entry["rate"])
-            least = {}
-            for name, word in entry["findings"].items():
-                if self._known(file, near, name, "finding", findings):
-                    words = ("none", *findings[name].levels)
-                    if self._known(file, near, word, f"level of {name}", words):
-                        least[name] = words.index(word)
-            yield Exclusion(least, float(entry["rate"]), entry["why"], entry["source"])
+            yield from exclusions.of_entry(entry, findings, partial(self.problem, file, near))
 
     def _reading_maps(self, findings: Mapping[str, Finding]) -> Iterator[ReadingMap]:
         file = "readings.toml"

@@ -139,6 +139,10 @@ class Exclusion:
     states them all the same."""
 
     findings: Mapping[str, int]
+    everywhere: frozenset[str]
+    """Those of them that must stand so at every cylinder."""
+    unless: frozenset[str]
+    """Findings with which a machine can show them all the same."""
     rate: float
     why: str
     source: str

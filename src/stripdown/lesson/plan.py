@@ -236,6 +236,8 @@ def _part_of(evidence: Evidence, findings: Sequence[str]) -> Evidence:
         likelihoods={f: evidence.likelihoods[f] for f in findings},
         labels={f: evidence.labels[f] for f in findings},
         stated=evidence.stated & frozenset(findings),
+        everywhere=evidence.everywhere & frozenset(findings),
+        not_as_found=evidence.not_as_found & frozenset(findings),
     )
 
 

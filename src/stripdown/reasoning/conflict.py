@@ -27,6 +27,8 @@ SURPRISING = 3.0
 """Surprise [nat] from which on a finding counts, 1 in 20: every record holds some of less."""
 AGAINST = float(np.log(3.0))
 """How much less probable [nat] than before anything was known the rest must make a finding."""
+SURE = 0.95
+"""Share of its likelihood that must lie at the levels an exclusion names."""
 STEP = 0.05
 """Step [nat] in which surprises are added up."""
 SHOWN = 4
@@ -96,15 +98,22 @@ def _excluded(knowledge: Knowledge, evidence: Evidence) -> Conflict | None:
 
 
 def _stated(exclusion: Exclusion, evidence: Evidence) -> bool:
-    """Whether all of it is stated: surely there from its least level on, or surely sound for level 0."""
-    for finding, least in exclusion.findings.items():
-        likelihood = evidence.likelihoods.get(finding)
-        if likelihood is None:
-            return False
-        such = likelihood[least:] if least else likelihood[:1]
-        if float(such.sum()) < 0.95 * float(likelihood.sum()):
-            return False
-    return True
+    """Whether all of it is stated of the machine as found, and nothing with which it can be."""
+    return (
+        exclusion.everywhere <= evidence.everywhere
+        and all(_surely(evidence, f, least) for f, least in exclusion.findings.items())
+        and evidence.not_as_found.isdisjoint(exclusion.findings)
+        and not any(f in evidence.unreadable or _surely(evidence, f, 1) for f in exclusion.unless)
+    )
+
+
+def _surely(evidence: Evidence, finding: str, least: int) -> bool:
+    """Whether a finding is there from this level on, or sound for level 0."""
+    likelihood = evidence.likelihoods.get(finding)
+    if likelihood is None:
+        return False
+    such = likelihood[least:] if least else likelihood[:1]
+    return float(such.sum()) >= SURE * float(likelihood.sum())
 
 
 def _surprise(posterior: Posterior, finding: str) -> float:

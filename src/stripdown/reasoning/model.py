@@ -24,6 +24,11 @@ class Evidence:
     `head_gasket.wrong_part`."""
     unreadable: frozenset[str] = frozenset()
     """Findings that were looked for where nothing can be told any more."""
+    everywhere: frozenset[str] = frozenset()
+    """Findings that are there at every cylinder of the machine, heavy."""
+    not_as_found: frozenset[str] = frozenset()
+    """Findings that do not speak of the whole machine as it was found: read on the running system before removal, or
+    looked at and sound in some of its cylinders only."""
 
 
 @dataclass(frozen=True, slots=True)
