@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from stripdown.cli.judge import lines
 from tests.cli.calling import ROOT, Call
 from tests.small_record import small_record
 
@@ -64,6 +65,22 @@ def test_a_few_plain_lines_for_a_person(call: Call) -> None:
     assert f"{result['first'][0]['id']} over 99 %" in lines[1]
     assert result["outcome"]["id"] in answer.out
     assert len(lines) <= 8
+
+
+@pytest.mark.parametrize(
+    ("status", "whose", "said"),
+    [
+        ("established", "system", "liability system"),
+        ("likely", "system", "liability system, once the finding is confirmed"),
+        ("open", "system", "liability system, once the finding is confirmed"),
+        ("open", "undetermined", "liability undetermined"),
+        ("conflicting", "undetermined", "liability undetermined"),
+    ],
+)
+def test_whose_it_is_stands_only_once_the_finding_does(call: Call, status: str, whose: str, said: str) -> None:
+    result = json.loads(call("judge", "--json", "--brief", DEMO / "tw-2025-016.toml").out)
+    told = lines(result | {"status": status, "liability": [{"id": whose, "probability": None}]})
+    assert next(line for line in told if "liability" in line).endswith(f"; {said}")
 
 
 def test_a_rejected_record_has_its_faults_and_the_rest_is_done(

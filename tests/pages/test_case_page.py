@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 from html.parser import HTMLParser
 from io import BytesIO
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
@@ -113,6 +114,29 @@ def test_page_for_the_site_has_no_proposal_on_liability(floodback: Case) -> None
     assert "liability" not in html.lower()
     assert "Warranty until" not in html
     assert "Proposal on liability" in _Text(pages.case_html(floodback)).text
+
+
+@pytest.mark.parametrize(
+    ("status", "said"),
+    [
+        ("established", False),
+        ("likely", "this stands only once it is confirmed"),
+        ("open", "The record does not decide what came first: this stands only once the mechanism is confirmed."),
+    ],
+)
+def test_whose_it_is_stands_only_once_the_finding_does(floodback: Case, status: Any, said: str | bool) -> None:
+    case = replace(floodback, finding=replace(floodback.finding, status=status))
+    for told in (_Text(pages.case_html(case)).text, pdf_text(pages.case_pdf(case))):
+        plain = " ".join(told.split())
+        assert "Proposed: system" in plain
+        assert ("stands only once" in plain) == bool(said)
+        assert said is False or str(said) in plain
+
+
+def test_an_open_record_whose_matter_nobody_can_tell_proposes_none(open_case: Case) -> None:
+    text = _Text(pages.case_html(open_case)).text
+    assert "It is not resolved by default against either side." in text
+    assert "stands only once" not in text
 
 
 @pytest.mark.parametrize("build", [cases.floodback, cases.conflicting, cases.open_case, cases.hostile])

@@ -26,6 +26,7 @@ _Answer = tuple[bool, str]
 _SHOWN = 3
 _WORKSHOP = "Authorised workshop only"
 _WORTH_NAMING = 0.05
+_NOBODY = "undetermined"
 
 
 @click.command(cls=Job, example="stripdown judge data/demo --brief")
@@ -112,7 +113,9 @@ def lines(result: Mapping[str, Any]) -> Iterator[str]:
         f"expected cost {outcome['expected_cost']:.0f} {outcome['currency']}"
     )
     return_, failure = (percent(result["avoidable"][which]) for which in ("return", "failure"))
-    yield f"  avoidable return {return_}, failure {failure}; liability {result['liability'][0]['id']}"
+    whose = result["liability"][0]["id"]
+    stands = ", once the finding is confirmed" if result["status"] in ("likely", "open") and whose != _NOBODY else ""
+    yield f"  avoidable return {return_}, failure {failure}; liability {whose}{stands}"
     if result["conflict"]:
         yield f"  conflict {', '.join(result['conflict']['findings'])} do not go together"
     for check in result.get("next_checks", ())[:1]:

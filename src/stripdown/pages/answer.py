@@ -39,6 +39,11 @@ _STARTED = {
     "open": "The record does not decide what came first. Most probable so far is ",
     "conflicting": "The findings do not go together, so no first mechanism is put forward. The nearest is ",
 }
+_STANDS = {
+    "likely": " The finding is likely, not established: this stands only once it is confirmed.",
+    "open": " The record does not decide what came first: this stands only once the mechanism is confirmed.",
+}
+"""Status → how far a proposal on liability stands."""
 KEPT_DAYS = 90
 _CORRECT_FROM = 0.15
 _SMALL_SHARE = 0.01
@@ -262,11 +267,11 @@ def liability(case: Case, show: Show) -> list[b.Block]:
         for s in case.finding.liability
         if s.probability is None or s.probability >= _SMALL_SHARE
     ]
-    undecided = case.finding.liability[0].id == "undetermined" or case.finding.status == "conflicting"
+    top, status = case.finding.liability[0].id, case.finding.status
     lead = (
         "The evidence does not decide whose matter this is. It is not resolved by default against either side."
-        if undecided
-        else f"Proposed: {label(case.finding.liability[0].id)}, {liabilities()[case.finding.liability[0].id]}."
+        if top == "undetermined" or status == "conflicting"
+        else f"Proposed: {label(top)}, {liabilities()[top]}.{_STANDS.get(status, '')}"
     )
     r = case.record
     kept = None if r.examined_on is None else day(r.examined_on + timedelta(days=KEPT_DAYS))
