@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from itertools import combinations
 from typing import NamedTuple
 from xml.etree import ElementTree
@@ -12,6 +13,7 @@ from stripdown import vocabulary
 from stripdown.case import Case
 from stripdown.figures import bars, chain, lesson, machine, plot, readings, resistances
 from stripdown.figures.figure import Figure
+from stripdown.reasoning.model import Share
 from tests import open_cases
 from tests.figures.crowded import crowded
 
@@ -93,6 +95,19 @@ def test_words_that_are_cut_off_or_lie_on_each_other_are_found() -> None:
     assert faults(Figure(svg.format(words.format(50)), "", "")) == []
     assert faults(Figure(svg.format(words.format(80)), "", "")) == [("second",)]
     assert faults(Figure(svg.format(words.format(9)), "", "")) == [("first", "second")]
+
+
+@pytest.mark.parametrize("p", [0.5, 0.53, 0.59, 0.6, 0.85, 0.89, 0.9, 0.995])
+def test_no_mark_of_a_status_goes_through_a_number(p: float) -> None:
+    case = crowded()
+    first = (Share("floodback", p), Share("wear_out", 1 - p))
+    figure = bars.first_mechanisms(replace(case, finding=replace(case.finding, first=first)))
+    marks = [float(x) for x in re.findall(r'd="M([\d.]+) [^"]*"[^>]*stroke-dasharray', figure.svg)]
+    assert len(marks) == 2
+    numbers = [w for w in placed(ElementTree.fromstring(figure.svg)) if re.fullmatch(r"(over |under )?\d+ %", w.said)]
+    assert len(numbers) == 2
+    assert [w.said for w in numbers for x in marks if w.left < x < w.right] == []
+    assert faults(figure) == []
 
 
 def test_no_marker_hides_a_name_of_the_drawing() -> None:

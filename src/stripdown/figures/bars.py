@@ -9,6 +9,8 @@ from stripdown.vocabulary import label
 _MOST = 5
 _MOST_FINDINGS = 10
 _WIDTH = 374.4
+_MARKS, _AWAY = {0.60: "likely", 0.90: "established"}, 0.012
+"""Where a status begins; how far a number stands from a bar or a mark [of the axis]."""
 _BAR = 0.62
 """Height of a bar [of its row]."""
 _HATCHED = (
@@ -29,20 +31,26 @@ def first_mechanisms(case: Case) -> Figure:
     height = 30.24 + 15.84 * len(rows)
     left = PAD + max(width(name, 9) for name in names) + GAP
     room = _WIDTH - PAD - left
-    full = min(room / 1.12, *((room - width(t, 9)) / (p + 0.012) for t, (_, p) in zip(told, rows, strict=True)))
+    full = min(room / 1.12, *((room - width(t, 9)) / (p + _AWAY) for t, (_, p) in zip(told, rows, strict=True)))
     frame = Frame(left, PAD + 8.4, left + full, height - PAD)
     at, (middles, each) = frame.across(0, 1), frame.rows([1] * len(rows))
     body = []
-    for mark, word in ((0.60, "likely"), (0.90, "established")):
+    for mark, word in _MARKS.items():
         body.append(line(at(mark), frame.top, at(mark), frame.bottom, PLAIN, dash="2.4 1.6"))
         body.append(text(at(mark), PAD + 3.2, f"{word}: {100 * mark:.0f} %", 8, "middle"))
     for i, (y, (_, p)) in enumerate(zip(middles, rows, strict=True)):
         body.append(box(left, at(p), y, _BAR * each, PLAIN if i else GOOD))
-        body.append(text(at(p + 0.012), y, told[i]))
+        body.append(text(at(_clear(p, width(told[i], 9) / (at(1) - at(0)))), y, told[i]))
     body += [line(left, frame.top, left, frame.bottom), labels(left - GAP, middles, names, anchor="end")]
     said = "; ".join(f"{name} {words}" for name, words in zip(names, told, strict=True))
     alt = f"Probability of each first mechanism: {said}."
     return wrap("".join(body), _WIDTH, height, title="Which mechanism came first", alt=alt)
+
+
+def _clear(p: float, wide: float) -> float:
+    """Where a number so wide stands at the end of a bar: beyond a mark that would go through it."""
+    crossed = [mark for mark in _MARKS if p < mark < p + _AWAY + wide]
+    return max([p, *crossed]) + _AWAY
 
 
 @once
