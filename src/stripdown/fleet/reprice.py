@@ -31,7 +31,7 @@ def repriced(line: Mapping[str, Any], costs: Costs, knowledge: Knowledge) -> dic
         return dict(line) | {"outcome": dict(outcome) | {KEPT: True}}
     mechanisms = ["no_fault", *(m for m in first if m != "no_fault")]
     shares = np.array([[first.get(m, 0.0)] for m in mechanisms])
-    options = sorted((float(priced(d, costs, shares, 0, [])[0]), d.id) for d in admitted if d is not None)
+    options = sorted((float(priced(d, costs, shares, 0, np.ones(1))[0]), d.id) for d in admitted if d is not None)
     (cost, best), *others = options
     new = {
         "id": best,

@@ -11,10 +11,11 @@ from functools import lru_cache, reduce
 import numpy as np
 
 from stripdown.knowledge.model import Knowledge, Step
-from stripdown.reasoning.decide import Costs, Looked, expected_cost, members, priced
+from stripdown.reasoning.decide import Costs, Looked, expected_costs, members, priced, prices_of
 from stripdown.reasoning.infer import Asked, Posterior
 from stripdown.reasoning.model import ESTABLISHED, Check, Evidence
 from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.risk import none_of_it, side_by_side
 from stripdown.reasoning.rows import by_first, expected, level_starts
 from stripdown.reasoning.tables import divided, total
 from stripdown.reasoning.whole import whole
@@ -147,53 +148,43 @@ def next_checks(
     A check is worth its time where it saves more than it costs; and, as long as nothing is established, where its step
     makes the mechanism surer by more than it costs: a single finding seldom changes the outcome where several do.
     """
-    return next_checks_of(knowledge, costs, [evidence], posterior)[0]
+    prices = prices_of(knowledge, costs, posterior, [Looked(knowledge, evidence)])
+    return next_checks_of(knowledge, costs, [evidence], posterior, prices)[0]
 
 
 def next_checks_of(
-    knowledge: Knowledge, costs: Costs, evidences: Sequence[Evidence], posterior: Posterior
+    knowledge: Knowledge,
+    costs: Costs,
+    evidences: Sequence[Evidence],
+    posterior: Posterior,
+    prices: Sequence[Mapping[str, float]],
 ) -> list[tuple[tuple[Check, ...], float | None]]:
-    """The same for each record of a batch."""
+    """The same for each record of a batch; `prices`: what each outcome that it admits costs."""
     possible = [open_checks(knowledge, e) for e in evidences]
     told = tell(posterior, sorted({f for p in possible for f in p}))
-    plans = [_Plan(knowledge, costs, e, posterior, j, told, possible[j]) for j, e in enumerate(evidences)]
-    _learn_hidden(posterior, plans)
+    plans = [
+        _Plan(knowledge, costs, e, posterior, j, told, possible[j], min(prices[j].values()))
+        for j, e in enumerate(evidences)
+    ]
+    _learn_risks(posterior, plans)
     _learn_bundles(posterior, plans)
     return [plan.result() for plan in plans]
 
 
-def _learn_hidden(posterior: Posterior, plans: Sequence["_Plan"]) -> None:
-    """Tell each plan of a batch that asks for hidden states how often each level of its checks comes with each."""
-    entries = list(range(len(plans)))
-    pooled: list[tuple[int, str]] = []
-    for state in sorted({s for plan in plans for s in plan.hidden}):
-        some = [j for j in entries if state in plans[j].hidden]
-        # Beliefs of a few records are worth copying, those of most are not.
-        if 2 * len(some) < len(plans):
-            pooled += [(j, state) for j in some]
-        else:
-            _learn_risks(posterior, plans, [(j, state) for j in entries])
-    if pooled:
-        _learn_risks(posterior.only([j for j, _ in pooled]), plans, pooled)
-
-
-def _learn_risks(posterior: Posterior, plans: Sequence["_Plan"], asked: Sequence[tuple[int, str]]) -> None:
-    """The same for one hidden state an entry of a batch: the plan it is asked for, and the state."""
-    pieces = []
-    for state in sorted({s for _, s in asked}):
-        absent = [float(s != state) for _, s in asked]
-        pieces.append(((posterior.network.index[state],), np.array([absent, np.ones(len(asked))])))
-    then = posterior.also(pieces)
-    share = np.exp(then.log_evidence - posterior.log_evidence)
-    findings = sorted({c.finding for j, _ in asked for c in plans[j].considered})
-    place = {f: i for i, f in enumerate(findings)}
-    starts = level_starts(posterior.network.knowledge, findings)
-    with_state = share * expected(then, findings, starts)
-    for k, (j, state) in enumerate(asked):
-        plan = plans[j]
-        if state in plan.hidden:
-            rows = [r for c in plan.considered for r in range(starts[place[c.finding]], starts[place[c.finding] + 1])]
-            plan.risks[state] = with_state[rows, k]
+def _learn_risks(posterior: Posterior, plans: Sequence["_Plan"]) -> None:
+    """Tell each plan of a batch how often each level of its checks comes with nothing that makes an outcome fail."""
+    asked = [(j, rule) for j, plan in enumerate(plans) for rule in plan.risky]
+    for batch, entries, rules in side_by_side(posterior, asked):
+        then = batch.also(none_of_it(posterior.network, rules))
+        share = np.exp(then.log_evidence - batch.log_evidence)
+        those = [(k, plans[j], rule) for k, (j, rule) in enumerate(zip(entries, rules, strict=True)) if rule]
+        findings = sorted({c.finding for _, plan, _ in those for c in plan.considered})
+        place = {f: i for i, f in enumerate(findings)}
+        starts = level_starts(posterior.network.knowledge, findings)
+        levels = share * expected(then, findings, starts)
+        for k, plan, rule in those:
+            spans = ((starts[i], starts[i + 1]) for i in (place[c.finding] for c in plan.considered))
+            plan.unharmed[rule.id] = levels[[row for span in spans for row in range(*span)], k]
 
 
 def _learn_bundles(posterior: Posterior, plans: Sequence["_Plan"]) -> None:
@@ -209,8 +200,9 @@ def _learn_bundles(posterior: Posterior, plans: Sequence["_Plan"]) -> None:
     ]
     then = before.also(whole(posterior.network.knowledge).pieces(sound))
     share = np.exp(then.log_evidence - before.log_evidence)
-    for k, (j, outcome) in enumerate(asked):
-        plans[j].learn_bundle(outcome, float(share[k]), then.entry(k))
+    repaired = expected_costs(plans[0].costs, then, [[plans[j].rules[outcome]] for j, outcome in asked])
+    for (j, outcome), chance, cost in zip(asked, share.tolist(), repaired, strict=True):
+        plans[j].learn_bundle(outcome, chance, cost[outcome])
 
 
 def _considered(
@@ -222,18 +214,21 @@ def _considered(
     Findings of one state tell partly the same, so the sum over a step is an upper bound.
     """
     by_id, done = _stage(knowledge, evidence)
-    gain, surer = told.gain[:, j].tolist(), told.surer[:, j].tolist()
-    of_step: dict[str, list[tuple[float, str, int]]] = {}
-    for finding, (step, _) in possible.items():
-        i = told.place[finding]
-        of_step.setdefault(step.id, []).append((-gain[i], finding, i))
-    alone = {name: sum(surer[i] for *_, i in findings) for name, findings in of_step.items()}
+    gain, surer = told.gain[:, j], told.surer[:, j].tolist()
+    of_step: dict[str, list[int]] = {}
+    minutes: dict[str, float] = {}
+    for finding, (step, takes) in possible.items():
+        of_step.setdefault(step.id, []).append(told.place[finding])
+        minutes[step.id] = takes
+    alone = {name: sum(surer[i] for i in places) for name, places in of_step.items()}
     together = {name: sum(alone.get(s, 0.0) for s in sorted(_to_do(by_id[name], by_id, done))) for name in of_step}
-    minutes = {name: possible[findings[0][1]][1] for name, findings in of_step.items()}
     out: dict[Candidate, float] = {}
     for name in sorted(of_step, key=lambda n: (-together[n] / minutes[n], n)):
-        for _, _, i in sorted(of_step[name])[: min(OF_ONE_STEP, CONSIDERED - len(out))]:
+        telling = sorted(of_step[name], key=lambda i: (-gain[i], told.findings[i]))
+        for i in telling[: min(OF_ONE_STEP, CONSIDERED - len(out))]:
             out[_candidate(told, j, i, by_id[name], minutes[name])] = together[name]
+        if len(out) == CONSIDERED:
+            break
     return out
 
 
@@ -261,9 +256,11 @@ class _Plan:
         j: int,
         told: Told,
         possible: Mapping[str, tuple[Step, float]],
+        current: float,
     ) -> None:
-        self._rules, self._costs, self._possible = knowledge.dispositions, costs, possible
-        self._knowledge, self._told, self._j = knowledge, told, j
+        """`current`: what the outcome of least expected cost costs now."""
+        self.rules, self.costs, self._possible = knowledge.dispositions, costs, possible
+        self._knowledge, self._told, self._j, self._current = knowledge, told, j, current
         self._posterior, self._network = posterior.entry(j), posterior.asked[j].network
         self._surer = _considered(knowledge, evidence, told, j, possible)
         self.considered = list(self._surer)
@@ -274,34 +271,32 @@ class _Plan:
             for c in self.considered
             for there in (True, False)
         }
-        outcomes = {o for now in (*self._then.values(), self._now) for o in now}
-        self.hidden = {
-            r for o in outcomes for r in self._rules[o].risk if r in self._network.states and self.considered
-        }
-        """The hidden states that can make an outcome fail."""
-        self.risks: dict[str, Vector] = {}
-        """Hidden state → P(level and the state | findings), the levels of the checks considered one after the other."""
+        outcomes = {o for now in self._then.values() for o in now}
+        self.risky = [self.rules[o] for o in sorted(outcomes) if self.rules[o].risk and self.considered]
+        """The outcomes that hidden damage can make fail."""
+        self.unharmed: dict[str, Vector] = {}
+        """Outcome → P(level, nothing makes it fail | findings), the levels of the checks considered one after the
+        other."""
         chosen = {o: self._bundle(o) for o in self._pending if self.considered}
         self.bundles = {o: bundle for o, bundle in chosen.items() if bundle is not None}
         """Outcome that waits → all that it waits for: finding → its step and minutes."""
         self._after_bundle: dict[str, float] = {}
 
-    def learn_bundle(self, outcome: str, share: float, then: Posterior) -> None:
-        """`share`: probability that all of the bundle is sound; `then`: the posterior in which it is."""
-        repaired = float(expected_cost(self._rules[outcome], self._costs, then)[0])
-        current = self._current()
+    def learn_bundle(self, outcome: str, share: float, repaired: float) -> None:
+        """`share`: probability that all of the bundle is sound; `repaired`: what the outcome costs where it is."""
+        current = self._current
         self._after_bundle[outcome] = share * min(repaired, current) + (1.0 - share) * current
 
     def result(self) -> tuple[tuple[Check, ...], float | None]:
         """(checks worth their time, expected cost when the best one is made first)."""
         if not self.considered:
             return (), None
-        current, bench_hour = self._current(), self._costs.amounts["bench_hour"]
+        current, bench_hour = self._current, self.costs.amounts["bench_hour"]
         after = []
         telling: list[Check] = []
         decisive: list[Check] = []
         sure = float(self._posterior.first.max()) >= ESTABLISHED
-        missed = 0.0 if sure else self._costs.error["first_mechanism_missed"]
+        missed = 0.0 if sure else self.costs.error["first_mechanism_missed"]
         for c, saving in zip(self.considered, self._savings(current), strict=True):
             price = c.minutes / 60.0 * bench_hour
             after.append(current - saving + price)
@@ -314,7 +309,7 @@ class _Plan:
             if current - cost > price:
                 decisive += self._decisive(outcome, current - cost, alone=not telling)
         listed = telling[: LISTED - len(decisive)] + decisive
-        return tuple(listed[:LISTED]), float(min(after) + self._costs.amounts["inspection"])
+        return tuple(listed[:LISTED]), float(min(after) + self.costs.amounts["inspection"])
 
     def _decisive(self, outcome: str, saving: float, *, alone: bool) -> list[Check]:
         """The checks that decide whether a repair of a part will do, where they are not considered by what they tell
@@ -333,23 +328,18 @@ class _Plan:
             for c in sorted(some, key=lambda c: (-c.gain, c.finding))[: OF_ONE_STEP if len(of_step) == 1 else 1]
         ]
 
-    def _current(self) -> float:
-        rules = (self._rules[o] for o in self._now)
-        return min(float(expected_cost(rule, self._costs, self._posterior)[0]) for rule in rules)
-
     def _savings(self, current: float) -> list[float]:
         """Expected fall of the least expected cost when each check is made; outcomes that wait for it count where it
         comes out sound."""
-        network, starts = self._network, self._told.starts
+        no_fault, starts = self._network.first_index["no_fault"], self._told.starts
         spans = [range(starts[c.place], starts[c.place + 1]) for c in self.considered]
         share = self._told.by_first[[row for span in spans for row in span], :, self._j].T
         levels = reduce(np.add, share)
         first = divided(share, levels)
         costs = {}
         for outcome in {o for now in self._then.values() for o in now}:
-            risks = [self._risk(network, r, share, levels) for r in self._rules[outcome].risk]
-            no_fault = network.first_index["no_fault"]
-            costs[outcome] = priced(self._rules[outcome], self._costs, first, no_fault, risks).tolist()
+            none = divided(self.unharmed[outcome], levels) if outcome in self.unharmed else np.ones(len(levels))
+            costs[outcome] = priced(self.rules[outcome], self.costs, first, no_fault, none).tolist()
         out = []
         row = 0
         shares = levels.tolist()
@@ -362,12 +352,6 @@ class _Plan:
             out.append(max(0.0, saved))
         return out
 
-    def _risk(self, network: Network, state: str, share: Vector, levels: Vector) -> Vector:
-        """P(hidden state | level of each check considered)."""
-        if state in self.risks:
-            return divided(self.risks[state], levels)
-        return divided(share[network.first_index[state]], levels)
-
     def _bundle(self, outcome: str) -> dict[str, tuple[Step, float]] | None:
         """All that a part-only repair still waits for, each group by the cheapest step that shows it; None where one
         of them can no longer be looked at."""
@@ -375,7 +359,7 @@ class _Plan:
         for group in self._pending[outcome]:
             of_group = {f: c for f, c in self._possible.items() if f in members(self._knowledge, group)}
             cheapest = min(of_group.values(), key=lambda c: c[1], default=None)
-            if group in self._rules[outcome].found:
+            if group in self.rules[outcome].found:
                 continue
             if cheapest is None:
                 return None

@@ -9,6 +9,8 @@ The figure follows the pseudo-likelihood of J. Besag, The Statistician 24 (1975)
 of the rest, so that a rare mechanism told coherently is no conflict.
 """
 
+import itertools
+import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -16,9 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stripdown.knowledge.model import Exclusion, Knowledge
-from stripdown.reasoning.infer import Likelihoods, Posterior, Question, everything, leaf_of
+from stripdown.reasoning.infer import Asked, Likelihoods, Posterior, Question, everything, leaf_of, posterior_of
+from stripdown.reasoning.leaves import leaves_of
 from stripdown.reasoning.model import Conflict, Evidence
-from stripdown.reasoning.network import Network, Vector
+from stripdown.reasoning.network import Leaf, Network, Vector
+from stripdown.reasoning.rows import expected
 from stripdown.reasoning.tables import divided, total
 from stripdown.reasoning.whole import whole
 
@@ -29,6 +33,7 @@ AGAINST = float(np.log(3.0))
 """How much less probable [nat] than before anything was known the rest must make a finding."""
 SURE = 0.95
 """Share of its likelihood that must lie at the levels an exclusion names."""
+_SURPRISING_MEAN = math.exp(SURPRISING)
 STEP = 0.05
 """Step [nat] in which surprises are added up."""
 SHOWN = 4
@@ -67,22 +72,24 @@ def find(network: Network, evidence: Evidence) -> Conflict | None:
 
 def find_many(posterior: Posterior, evidences: Sequence[Evidence]) -> list[Conflict | None]:
     """The conflict of each record of a batch."""
-    return [_find(posterior.entry(j), evidence) for j, evidence in enumerate(evidences)]
+    _learn_before(posterior)
+    surprises = _surprises(posterior)
+    return [_find(posterior.entry(j), e, surprises[j]) for j, e in enumerate(evidences)]
 
 
-def _find(posterior: Posterior, evidence: Evidence) -> Conflict | None:
-    excluded = _excluded(posterior.network.knowledge, evidence)
+def _find(posterior: Posterior, evidence: Evidence, surprise: Mapping[str, float]) -> Conflict | None:
+    """`surprise`: of the findings beyond `SURPRISING` how far."""
+    excluded = _excluded(posterior.network.knowledge, evidence) or evidence.clash
     if excluded is not None:
         return excluded
-    surprise = {f: _surprise(posterior, f) for f in evidence.likelihoods}
-    surprise = {f: s if s > 0.0 and _spoken_against(posterior, f, s) else 0.0 for f, s in surprise.items()}
-    at = sum(surprise.values())
-    if at <= 0.0 or len(surprise) < 2:
+    surprise = {f: s for f, s in surprise.items() if _spoken_against(posterior, f, s)}
+    if not surprise or len(evidence.likelihoods) < 2:
         return None
-    tail = _tail(posterior, list(surprise), at)
+    at = sum(surprise.values())
+    tail = _tail(posterior, list(evidence.likelihoods), at)
     if tail > FLAGGED_BELOW:
         return None
-    worst = sorted((f for f, s in surprise.items() if s > 0.0), key=lambda f: (-surprise[f], f))[: SHOWN - 1]
+    worst = sorted(surprise, key=lambda f: (-surprise[f], f))[: SHOWN - 1]
     against = _counterparts(posterior.network, evidence.likelihoods, worst[0])
     named = dict.fromkeys([*worst, *against])
     return Conflict(at, tail, tuple(evidence.labels[f] for f in list(named)[:SHOWN]))
@@ -116,18 +123,33 @@ def _surely(evidence: Evidence, finding: str, least: int) -> bool:
     return float(such.sum()) >= SURE * float(likelihood.sum())
 
 
-def _surprise(posterior: Posterior, finding: str) -> float:
-    """How far beyond `SURPRISING` a finding is, given the rest of its record [nat]; negative where it is not.
+def _surprises(posterior: Posterior) -> list[dict[str, float]]:
+    """For each record how far [nat] each finding is beyond `SURPRISING`, given the rest of its record; those that are.
 
     P(finding | rest) is one over the mean of 1 / P(finding | what it hangs on) under the posterior.
     """
+    findings = sorted(posterior.seen)
+    lengths = (len(leaf_of(posterior.network, f).table) for f in findings)
+    starts = list(itertools.accumulate(lengths, initial=0))
+    of_level = expected(posterior, findings, starts, _inverse)
+    out: list[dict[str, float]] = [{} for _ in posterior.asked]
+    for i, finding in enumerate(findings):
+        those = [j for j, a in enumerate(posterior.asked) if finding in a.likelihoods]
+        told = np.stack([posterior.asked[j].likelihoods[finding] for j in those], axis=1)
+        mean = np.where(told > 0.0, of_level[starts[i] : starts[i + 1], those], 0.0).sum(axis=0)
+        doubtful = np.count_nonzero(told, axis=0) != 1
+        if doubtful.any():
+            rest = total(_rest(posterior, finding))[those] * told.max(axis=0)
+            mean = np.where(doubtful, rest, mean)
+        for j, value in zip(those, mean.tolist(), strict=True):
+            if value > _SURPRISING_MEAN:
+                out[j][finding] = math.log(value) - SURPRISING
+    return out
 
-    def of_all(batch: Posterior) -> Vector:
-        told = [float(a.likelihoods[finding].max()) if finding in a.likelihoods else 1.0 for a in batch.asked]
-        with np.errstate(divide="ignore"):
-            return np.log(total(_rest(batch, finding))) + np.log(told) - SURPRISING
 
-    return float(posterior.once(("surprise", finding), of_all)[0])
+def _inverse(network: Network, leaf: Leaf) -> Vector:
+    """1 / P(level | what the finding hangs on); 0 where it cannot be."""
+    return np.divide(1.0, leaf.table, out=np.zeros_like(leaf.table), where=leaf.table > 0.0)
 
 
 def _spoken_against(posterior: Posterior, finding: str, surprise: float) -> bool:
@@ -138,16 +160,27 @@ def _spoken_against(posterior: Posterior, finding: str, surprise: float) -> bool
     return float(np.log(before)) + SURPRISING + surprise >= AGAINST
 
 
+def _learn_before(posterior: Posterior) -> None:
+    """Ask the networks of a batch that are new what they know before anything is known, all at once."""
+    new = [network for network, _ in posterior.groups if "nothing known" not in network.memo]
+    if new:
+        nothing = posterior_of([Asked(network, {}) for network in new])
+        for j, network in enumerate(new):
+            network.memo["nothing known"] = nothing.entry(j)
+
+
 def _before(network: Network, finding: str) -> Vector:
     """P(level) before anything is known."""
-    known: dict[str, Vector] = network.memo.setdefault("levels before", {})
-    if finding not in known:
-        if "nothing known" not in network.memo:
-            network.memo["nothing known"] = everything(network, {})
-        leaf = leaf_of(network, finding)
-        joint = network.memo["nothing known"].marginal(*leaf.scope)
-        known[finding] = (leaf.table * joint).reshape(len(leaf.table), -1).sum(axis=1)
-    return known[finding]
+
+    def of_all(batch: Posterior) -> Vector:
+        out = np.empty((len(leaf_of(network, finding).table), len(batch.asked)))
+        for _, leaf, columns in leaves_of(batch.groups, finding):
+            joint = batch.marginal(*leaf.scope)[..., columns]
+            out[:, columns] = np.stack([total(level[..., None] * joint) for level in leaf.table[..., 0]])
+        return out
+
+    nothing: Posterior = network.memo["nothing known"]
+    return np.asarray(nothing.once(("levels", finding), of_all)[:, 0])
 
 
 def _rest(batch: Posterior, finding: str) -> Vector:

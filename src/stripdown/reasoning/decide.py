@@ -12,9 +12,11 @@ from typing import Any
 import numpy as np
 
 from stripdown.knowledge.model import Disposition, Knowledge
+from stripdown.reasoning.beliefs import Piece
 from stripdown.reasoning.infer import Posterior
 from stripdown.reasoning.model import Evidence, Option, Outcome, Share
 from stripdown.reasoning.network import Vector
+from stripdown.reasoning.risk import unharmed
 from stripdown.reasoning.tables import divided
 
 CORRECTABLE = ("installation", "supply", "handling", "system")
@@ -182,11 +184,6 @@ def _beside(knowledge: Knowledge, finding: str) -> bool:
     return knowledge.findings[finding].on_site or any(part in s.parts for s in knowledge.steps if s.id in _BESIDES)
 
 
-def admitted(knowledge: Knowledge, evidence: Evidence) -> Admitted:
-    """What a record admits."""
-    return Looked(knowledge, evidence).admitted()
-
-
 PART_ONLY = {
     "replace_terminal_parts": ("terminal_parts", "terminal_parts"),
     "replace_sensor": ("sensor", "sensor"),
@@ -212,27 +209,36 @@ def direct_cost(outcome: str, costs: Costs) -> float:
     }[outcome]
 
 
-def expected_cost(outcome: Disposition, costs: Costs, posterior: Posterior) -> Vector:
-    """What the outcome costs, errors included, in the currency of the table; one value a batch entry."""
-
-    def price(batch: Posterior) -> Vector:
-        risks = [batch.at_work(state) for state in outcome.risk]
-        return priced(outcome, costs, batch.first, batch.network.first_index["no_fault"], risks)
-
-    return posterior.once(("expected cost", outcome.id, costs), price)
+def prices_of(
+    knowledge: Knowledge, costs: Costs, posterior: Posterior, looked: Sequence[Looked]
+) -> list[dict[str, float]]:
+    """For each record of a batch what every outcome that it admits costs."""
+    return expected_costs(costs, posterior, [[knowledge.dispositions[o] for o in x.admitted()[0]] for x in looked])
 
 
-def priced(outcome: Disposition, costs: Costs, first: Vector, no_fault: int, risks: Sequence[Vector]) -> Vector:
-    """The same from P(first), shape (mechanisms, n), and the probabilities of the outcome's hidden states.
+def expected_costs(
+    costs: Costs, posterior: Posterior, rules: Sequence[Sequence[Disposition]]
+) -> list[dict[str, float]]:
+    """For each record of a batch: outcome → what it costs, errors included, in the currency of the table."""
+    asked = [(j, rule) for j, some in enumerate(rules) for rule in some]
+    none = unharmed(posterior, [(j, rule) for j, rule in asked if rule.risk])
+    out: list[dict[str, float]] = [{} for _ in rules]
+    for rule in {rule.id: rule for _, rule in asked}.values():
+        entries = [j for j, some in asked if some is rule]
+        sure = np.array([none[j, rule.id] for j in entries]) if rule.risk else np.ones(len(entries))
+        first = posterior.first[:, entries]
+        no_fault = posterior.network.first_index["no_fault"]
+        for j, cost in zip(entries, priced(rule, costs, first, no_fault, sure).tolist(), strict=True):
+            out[j][rule.id] = cost
+    return out
 
-    The states are taken as independent given the findings: an upper bound where they go together.
-    """
+
+def priced(outcome: Disposition, costs: Costs, first: Vector, no_fault: int, unharmed: Vector) -> Vector:
+    """The same from P(first), shape (mechanisms, n), and the probability that nothing hidden makes the outcome
+    fail."""
     e = costs.error
     sound = first[no_fault]
-    none = np.ones_like(sound)
-    for risk in risks:
-        none = none * (1.0 - risk)
-    wrong = e["field_repair_fails"] * (1.0 - none)
+    wrong = e["field_repair_fails"] * (1.0 - unharmed)
     if outcome.id == "return_to_service":
         wrong = e["unsound_unit_returned"] * (1.0 - sound)
     elif outcome.id == "rebuild":
@@ -246,20 +252,21 @@ def priced(outcome: Disposition, costs: Costs, first: Vector, no_fault: int, ris
 def choose(
     knowledge: Knowledge,
     costs: Costs,
-    evidence: Evidence,
+    looked: Looked,
     posterior: Posterior,
     status: str,
     inspect_cost: float | None,
+    prices: Mapping[str, float],
 ) -> Outcome:
     """The outcome; `inspect_cost`: expected cost when one more check is made first, None where no check is worth
-    making."""
+    making; `prices`: what each outcome that the record admits costs."""
     if status == "conflicting":
         price = costs.amounts["inspection"] + float(
             costs.error["first_mechanism_missed"] * (1.0 - posterior.first.max())
         )
         return Outcome("inspect_further", price, costs.currency, (), ("the findings do not go together",))
-    now, pending = admitted(knowledge, evidence)
-    priced = [Option(o, float(expected_cost(knowledge.dispositions[o], costs, posterior)[0])) for o in now]
+    _, pending = looked.admitted()
+    priced = list(map(Option, prices, prices.values()))
     if inspect_cost is not None and (pending or status == "open"):
         priced.append(Option("inspect_further", inspect_cost))
     priced.sort(key=lambda o: (o.expected_cost, o.id))
@@ -324,12 +331,15 @@ def _shared_out(knowledge: Knowledge, batch: Posterior) -> Vector:
     )
 
 
-def avoidable_failure(knowledge: Knowledge, posterior: Posterior) -> float:
+def avoidable_failure(posterior: Posterior) -> float:
     """P(a cause that site, installer or supply could have corrected was at work in the first mechanism)."""
-    index = posterior.network.index
-    correctable = [index[c.id] for c in knowledge.causes.values() if c.liability in CORRECTABLE]
-    without = [((v,), np.array([[1.0], [0.0]])) for v in correctable]
-    return float(posterior.once("avoidable failure", lambda batch: 1.0 - batch.share(without))[0])
+    return float(posterior.once("avoidable failure", lambda batch: 1.0 - batch.share(_nothing_correctable(batch)))[0])
+
+
+def _nothing_correctable(batch: Posterior) -> list[Piece]:
+    index = batch.network.index
+    correctable = (c for c in batch.network.knowledge.causes.values() if c.liability in CORRECTABLE)
+    return [((index[c.id],), np.array([[1.0], [0.0]])) for c in correctable]
 
 
 def avoidable_return(knowledge: Knowledge, posterior: Posterior, outcome: Outcome) -> float:

@@ -71,6 +71,7 @@ class Network:
         self._shake = shake
         self._shared = _shared(knowledge) if shake is None else _Shared(knowledge)
         self._families: dict[int, Family] = {}
+        self._leaves: dict[str, Leaf] = {}
         self.memo: dict[str, Any] = {}
         """Room for what other modules work out once a network."""
 
@@ -110,8 +111,10 @@ class Network:
 
     def leaf(self, finding: str) -> Leaf:
         """The leaf of a finding; raises KeyError for a finding that the knowledge does not hold."""
-        wanted = self.knowledge.findings[finding]
-        return self._shared.of(finding, self.context, self._make_leaf, wanted)
+        if finding not in self._leaves:
+            wanted = self.knowledge.findings[finding]
+            self._leaves[finding] = self._shared.of(finding, self.context, self._make_leaf, wanted)
+        return self._leaves[finding]
 
     def ancestors(self, variables: Sequence[int]) -> set[int]:
         """`variables` and all that stand above them, `first` aside."""

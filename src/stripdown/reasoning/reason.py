@@ -1,6 +1,6 @@
 """Context and evidence → the whole answer about one machine."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -11,7 +11,7 @@ from stripdown.reasoning import chain as chains
 from stripdown.reasoning import checks, conflict, decide, explain
 from stripdown.reasoning.infer import Asked, Posterior, everything, posterior_of
 from stripdown.reasoning.model import ESTABLISHED, LIKELY, Check, Correction, Evidence, Finding, Share
-from stripdown.reasoning.network import Context, Network
+from stripdown.reasoning.network import Context, Network, Vector
 
 CORRECTED_FROM = 0.15
 AT_ONCE = 96
@@ -75,43 +75,53 @@ class Reasoner:
         clashes = conflict.find_many(posterior, evidences)
         unexplained = chains.unexplained(posterior, evidences)
         states = [_status(float(e.first.max()), c is not None) for e, c in zip(entries, clashes, strict=True)]
+        looked = [decide.Looked(self.knowledge, evidence) for evidence in evidences]
         wanted = [
             j
-            for j, (state, evidence) in enumerate(zip(states, evidences, strict=True))
-            if not brief or state == "open" or decide.admitted(self.knowledge, evidence)[1]
+            for j, (state, seen) in enumerate(zip(states, looked, strict=True))
+            if not brief or state == "open" or seen.admitted()[1]
         ]
-        checked = self._checks(wanted, evidences, posterior)
+        prices = decide.prices_of(self.knowledge, self.costs, posterior, looked)
+        checked = self._checks(wanted, evidences, posterior, prices)
+        mechanisms = [m for m in self.knowledge.mechanisms if m != "no_fault"]
+        at_work = np.stack([posterior.at_work(m) for m in mechanisms])
+        there = posterior.there[len(self.knowledge.states) :]
         out = []
-        for j, ((network, evidence, parts), entry, state, clash) in enumerate(
-            zip(records, entries, states, clashes, strict=True)
-        ):
+        for j, (entry, state, clash) in enumerate(zip(entries, states, clashes, strict=True)):
             next_checks, inspect_cost = checked.get(j, ((), None))
-            outcome = decide.choose(self.knowledge, self.costs, evidence, entry, state, inspect_cost)
-            first = entry.first[:, 0]
+            outcome = decide.choose(self.knowledge, self.costs, looked[j], entry, state, inspect_cost, prices[j])
             known: dict[str, Any] = {
                 "status": state,
-                "first": _ranked({m: float(first[i]) for i, m in enumerate(network.mechanisms)}),
-                "mechanisms": _ranked({m: float(entry.at_work(m)[0]) for m in network.mechanisms if m != "no_fault"}),
-                "causes": _ranked({c: float(p[0]) for c, p in entry.causes.items()}),
+                "first": _ranked(self.knowledge.mechanisms, posterior.first[:, j]),
+                "mechanisms": _ranked(mechanisms, at_work[:, j]),
+                "causes": _ranked(self.knowledge.causes, there[:, j]),
                 "outcome": outcome,
                 "liability": decide.liability(self.knowledge, entry, state),
                 "avoidable_return": decide.avoidable_return(self.knowledge, entry, outcome),
-                "avoidable_failure": decide.avoidable_failure(self.knowledge, entry),
+                "avoidable_failure": decide.avoidable_failure(entry),
                 "conflict": clash,
                 "unexplained": unexplained[j],
-                "parts": parts,
+                "parts": records[j][2],
             }
             out.append((known, next_checks))
         return out
 
     def _checks(
-        self, wanted: Sequence[int], evidences: Sequence[Evidence], posterior: Posterior
+        self,
+        wanted: Sequence[int],
+        evidences: Sequence[Evidence],
+        posterior: Posterior,
+        prices: Sequence[Mapping[str, float]],
     ) -> dict[int, tuple[tuple[Check, ...], float | None]]:
         """Entry of the batch → its next checks and what it is expected to cost to make one first."""
         if not wanted:
             return {}
         found = checks.next_checks_of(
-            self.knowledge, self.costs, [evidences[j] for j in wanted], posterior.only(wanted)
+            self.knowledge,
+            self.costs,
+            [evidences[j] for j in wanted],
+            posterior.only(wanted),
+            [prices[j] for j in wanted],
         )
         return dict(zip(wanted, found, strict=True))
 
@@ -122,8 +132,10 @@ def _status(top: float, conflicting: bool) -> str:
     return "established" if top >= ESTABLISHED else "likely" if top >= LIKELY else "open"
 
 
-def _ranked(shares: dict[str, float]) -> tuple[Share, ...]:
-    return tuple(Share(k, v) for k, v in sorted(shares.items(), key=lambda kv: (-kv[1], kv[0])))
+def _ranked(names: Iterable[str], probabilities: Vector) -> tuple[Share, ...]:
+    """Most probable first."""
+    shares = map(Share, names, probabilities.tolist())
+    return tuple(sorted(shares, key=lambda share: (-(share.probability or 0.0), share.id)))
 
 
 def _corrections(knowledge: Knowledge, posterior: Posterior) -> tuple[Correction, ...]:
