@@ -50,3 +50,9 @@ def test_more_records_than_go_through_at_once_keep_their_order() -> None:
 
 def test_no_record_no_answer() -> None:
     assert REASONER.judge_many([]) == []
+
+
+def test_records_with_nothing_in_them_are_judged_together_too() -> None:
+    """Nothing tells them apart, so that nothing in the sums has one entry a record of its own accord."""
+    nothing = (context_of(), evidence_of({}), ())
+    assert REASONER.judge_many([nothing] * 3) == [REASONER.judge(*nothing, brief=True)] * 3

@@ -67,8 +67,7 @@ class Whole:
             size = networks[0].cards[v]
             weights = np.stack([a.known.get(v, np.ones(size)) for a in asked], axis=1)
             take((0, v) if v else (0,), weights[None] if v else weights)
-        priors = {id(n): n.prior for n in networks}
-        take((0,), np.stack([n.prior for n in networks], axis=1) if len(priors) > 1 else networks[0].prior[:, None])
+        take((0,), np.stack([n.prior for n in networks], axis=1))
         return _filled(self.ordered, found)
 
     def _observed(self, finding: str, asked: Sequence[Asked]) -> Table:
