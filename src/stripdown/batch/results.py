@@ -4,35 +4,37 @@ import json
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from math import isfinite
 from pathlib import Path
 from typing import Any
+
+import orjson
 
 from stripdown.batch.settings import Settings
 from stripdown.record import Record, Rejected, folder_name, read_text
 
 
 def json_line(result: Mapping[str, Any]) -> str:
-    """One result as it stands on a line of `judge --json`."""
-    return json.dumps(_rounded(result), ensure_ascii=False, allow_nan=False)
+    """One result as it stands on a line of `judge --json`; raises ValueError for a number that is none."""
+    return orjson.dumps(_rounded("", result)).decode()
 
 
 _MONEY = ("expected_cost", "saving")
 """Keys whose numbers are amounts of money, written to the cent."""
 
 
-def _rounded(value: Any) -> Any:
+def _rounded(key: str, value: Any) -> Any:
     """Twelve significant digits: the last ones of a float differ from processor to processor."""
-    if isinstance(value, dict):
-        return {k: v if isinstance(v, str) else _number(k, v) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [v if isinstance(v, str) else _rounded(v) for v in value]
-    return _number("", value)
-
-
-def _number(key: str, value: Any) -> Any:
+    kind = type(value)
+    if kind is dict:
+        return {k: v if type(v) is str else _rounded(k, v) for k, v in value.items()}
+    if kind is list or kind is tuple:
+        return [v if type(v) is str else _rounded("", v) for v in value]
     if isinstance(value, float):
+        if not isfinite(value):
+            raise ValueError(f"{key} = {value} is no number")
         return round(value, 2) if key in _MONEY else float(f"{value:.12g}")
-    return _rounded(value) if isinstance(value, dict | list | tuple) else value
+    return value
 
 
 def write_text(path: Path, text: str) -> None:
@@ -124,7 +126,7 @@ def _lines(data: bytes) -> Iterator[bytes]:
 def _parsed(line: bytes) -> dict[str, Any] | None:
     """The object of a line, None where it holds none."""
     try:
-        value = json.loads(line)
-    except (ValueError, RecursionError):
+        value = orjson.loads(line)
+    except ValueError:
         return None
     return value if isinstance(value, dict) else None
