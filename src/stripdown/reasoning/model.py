@@ -29,6 +29,9 @@ class Evidence:
     not_as_found: frozenset[str] = frozenset()
     """Findings that do not speak of the whole machine as it was found: read on the running system before removal, or
     looked at and sound in some of its cylinders only."""
+    clash: "Conflict | None" = None
+    """What the record itself cannot all be true of, before anything is reasoned: readings against readings, or against
+    what it states."""
 
 
 @dataclass(frozen=True, slots=True)
