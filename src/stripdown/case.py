@@ -56,7 +56,12 @@ class Case:
             "notices": [n.as_json() for n in self.notices],
             "conflict": None
             if f.conflict is None
-            else {"figure": f.conflict.figure, "tail": f.conflict.tail, "findings": list(f.conflict.findings)},
+            else {
+                "figure": f.conflict.figure,
+                "tail": f.conflict.tail,
+                "findings": list(f.conflict.findings),
+                "why": f.conflict.why or None,
+            },
             "unexplained": list(f.unexplained),
             "examined": _examined(self.record),
             "confirmed": [stated(c) | {"causes": list(c.causes)} for c in self.record.confirmed],
@@ -188,10 +193,10 @@ def gather(record: Record, *, knowledge: Knowledge | None = None, sheets: Sheets
     """The context and the findings of a record, its readings judged; None = those shipped with the program."""
     knowledge = knowledge or _shipped()[0]
     sheets = sheets or _shipped()[1]
-    readings, about_readings = limits.judge_readings(record, sheets)
+    readings, about_readings, clashes = limits.judge_readings(record, sheets)
     unit = limits.effective_unit(record, sheets)
     context = evidence.context(record, cooling=unit.cooling, motor=unit.motor, oil_feed=unit.oil_feed)
-    known, about_findings = evidence.gather(record, readings, knowledge, unit.cylinders)
+    known, about_findings = evidence.gather(record, readings, knowledge, unit.cylinders, clashes)
     return Known(context, known, readings, (*about_readings, *about_findings))
 
 

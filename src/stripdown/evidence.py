@@ -8,9 +8,10 @@ import numpy as np
 
 from stripdown.knowledge import Knowledge, finding_of
 from stripdown.knowledge.model import HOUR_BANDS, ReadingMap
+from stripdown.limits import Clash
 from stripdown.limits.model import Judged
 from stripdown.reasoning.infer import FAILED_WHEN
-from stripdown.reasoning.model import Evidence
+from stripdown.reasoning.model import Conflict, Evidence
 from stripdown.reasoning.network import Vector, context_of
 from stripdown.record.fault import Fault
 from stripdown.record.model import Observation, Record
@@ -52,10 +53,14 @@ def _hours(run_hours: float | None) -> str:
 
 
 def gather(
-    record: Record, readings: Sequence[Judged], knowledge: Knowledge, cylinders: int | None
+    record: Record,
+    readings: Sequence[Judged],
+    knowledge: Knowledge,
+    cylinders: int | None,
+    clashes: Sequence[Clash] = (),
 ) -> tuple[Evidence, list[Fault]]:
     """Everything a record says, one likelihood a finding; a reading and an observation of one fact are one event.
-    Notices where they disagree."""
+    Notices where they disagree. `clashes`: what of it cannot all be true, the impossible first."""
     items = _observations(record, knowledge)
     measured = _readings(readings, knowledge)
     same_fact = {m.finding: m.instead_of for m in knowledge.readings if m.instead_of}
@@ -86,9 +91,18 @@ def gather(
             ),
             everywhere=everywhere,
             not_as_found=in_part | {f for f in ordered if items[f].site},
+            clash=_clash(clashes),
         ),
         notices,
     )
+
+
+def _clash(clashes: Sequence[Clash]) -> Conflict | None:
+    """The first of them that is a conflict: how often a slip makes it stands for how often it comes by chance."""
+    for clash in clashes:
+        if clash.rate is not None:
+            return Conflict(-math.log(clash.rate), clash.rate, clash.labels, clash.why)
+    return None
 
 
 def _also(record: Record, readings: Sequence[Judged]) -> frozenset[str]:

@@ -260,6 +260,8 @@ def test_words() -> None:
     assert finding_words("insulation_resistance V-frame at leads outside") == (
         "insulation resistance V-frame at leads: outside"
     )
+    assert finding_words("running_current L1 41 A") == "running current L1 41 A"
+    assert finding_words("sensor_resistance common-1 short") == "sensor resistance common-1 short"
     assert finding_words("failed after defrost") == "failed after defrost"
     assert finding_words("2 of 6 cylinders damaged") == "2 of 6 cylinders damaged"
     assert finding_words("oil level right. See sheet_2.") == "oil level right. See sheet_2."

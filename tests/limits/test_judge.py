@@ -20,7 +20,7 @@ WANTED = tomllib.loads((CASES / "expected.toml").read_text(encoding="utf-8"))
 @pytest.mark.parametrize("name", WANTED)
 def test_worked_cases(name):
     """The verdicts that each case states; sources stand in the file."""
-    found, _ = judge_readings(read(CASES / f"{name}.toml"), SHEETS)
+    found, *_ = judge_readings(read(CASES / f"{name}.toml"), SHEETS)
     for want in WANTED[name]["verdicts"]:
         verdicts = [
             j.verdict
@@ -99,7 +99,7 @@ def test_unknown_stays_unknown():
 
 
 def test_a_record_without_readings():
-    assert judge_readings(record(model="K4-150"), SHEETS) == ((), ())
+    assert judge_readings(record(model="K4-150"), SHEETS) == ((), (), ())
 
 
 def test_zero_and_huge_values_are_answered():
@@ -114,7 +114,7 @@ def test_zero_and_huge_values_are_answered():
     entries += [insulation(1e8, temperature=20), reading("suction_gas_temperature", 900, "degC")]
     entries += [reading("discharge_line_temperature", -100, "degC"), reading("oil_drained", 0, "l")]
     for model in ("K4-150", "unknown"):
-        found, _ = judge_readings(record(*entries, model=model, refrigerant="R449A", plate={"voltage": 400}), SHEETS)
+        found, *_ = judge_readings(record(*entries, model=model, refrigerant="R449A", plate={"voltage": 400}), SHEETS)
         assert len(found) >= len(entries)
         assert all(j.probability_within is None or 0.0 <= j.probability_within <= 1.0 for j in found)
 

@@ -118,6 +118,8 @@ def lines(result: Mapping[str, Any]) -> Iterator[str]:
     yield f"  avoidable return {return_}, failure {failure}; liability {whose}{stands}"
     if result["conflict"]:
         yield f"  conflict {', '.join(result['conflict']['findings'])} do not go together"
+        if result["conflict"]["why"]:
+            yield f"           {result['conflict']['why']}"
     for check in result.get("next_checks", ())[:1]:
         yield f"  next     caution: {check['caution']}" if check["caution"] else "  next     no special caution"
         yield f"           then {check['text'][:1].lower()}{check['text'][1:]}, {check['minutes']:.0f} min"

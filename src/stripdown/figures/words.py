@@ -3,6 +3,7 @@
 import re
 import textwrap
 
+from stripdown.record.schema import QUANTITIES
 from stripdown.vocabulary import label, presence_only
 
 VERDICTS = {"within": "●", "outside": "■", "open": "◆", "no_limit": "–"}
@@ -27,9 +28,12 @@ def strength(decibans: float) -> str:
 def finding_words(finding: str) -> str:
     """'main_bearing.worn heavy' → 'main bearing worn: heavy'; a sound part is called so; plain words stay.
 
-    What is there or not has no extent to name: 'start_timer.faulty heavy' → 'start timer faulty'.
+    What is there or not has no extent to name: 'start_timer.faulty heavy' → 'start timer faulty'. A reading keeps its
+    value: 'running_current L1 41 A' → 'running current L1 41 A'.
     """
     what, *more = finding.replace("alarms ", "alarms.").split(" ")
+    if what in QUANTITIES and more and not _STATE.fullmatch(more[-1]):
+        return " ".join((label(what), *more))
     if not _ID.fullmatch(what) or (more and not _STATE.fullmatch(more[-1])):
         return finding
     words = _PLAINER.get(what) or label(what).replace("alarms ", "alarm memory, ")

@@ -4,5 +4,17 @@ from stripdown.limits.judge import judge_readings
 from stripdown.limits.load import load_sheets
 from stripdown.limits.model import Corrected, Judged, Tier
 from stripdown.limits.sheet import Limit, Sheet, Sheets, effective_unit
+from stripdown.limits.together import Clash
 
-__all__ = ["Corrected", "Judged", "Limit", "Sheet", "Sheets", "Tier", "effective_unit", "judge_readings", "load_sheets"]
+__all__ = [
+    "Clash",
+    "Corrected",
+    "Judged",
+    "Limit",
+    "Sheet",
+    "Sheets",
+    "Tier",
+    "effective_unit",
+    "judge_readings",
+    "load_sheets",
+]

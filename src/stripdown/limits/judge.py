@@ -5,6 +5,7 @@ from stripdown.limits.context import Context
 from stripdown.limits.disturbed import with_disturbances
 from stripdown.limits.model import Judged
 from stripdown.limits.sheet import FROM_SHEET, Sheets, effective_unit
+from stripdown.limits.together import Clash, clashes
 from stripdown.limits.verdict import unjudged
 from stripdown.record.fault import Fault
 from stripdown.record.model import Record
@@ -12,9 +13,9 @@ from stripdown.record.model import Record
 _RULES = electrical.RULES | supply.RULES | lubrication.RULES | refrigerant.RULES | wear.RULES
 
 
-def judge_readings(record: Record, sheets: Sheets) -> tuple[tuple[Judged, ...], tuple[Fault, ...]]:
-    """Every reading under every rule that judges it, in the order of the record, and what a person should know about
-    them."""
+def judge_readings(record: Record, sheets: Sheets) -> tuple[tuple[Judged, ...], tuple[Fault, ...], tuple[Clash, ...]]:
+    """Every reading under every rule that judges it, in the order of the record; what a person should know about
+    them; and what of the record cannot all be true of one machine, which stands among the notices too."""
     ctx = Context(record, sheets.for_model(record.unit.model), effective_unit(record, sheets))
     _sheet_notices(ctx)
     out: list[Judged] = []
@@ -22,7 +23,8 @@ def judge_readings(record: Record, sheets: Sheets) -> tuple[tuple[Judged, ...], 
         rule = _RULES.get(reading.quantity)
         found = rule(ctx, reading) if rule else [unjudged(reading, "no rule for this quantity")]
         out.extend(with_disturbances(judged) for judged in found)
-    return tuple(out), tuple(ctx.notices)
+    clashing = clashes(ctx)
+    return tuple(out), (*ctx.notices, *(c.notice(record.file) for c in clashing)), clashing
 
 
 def _sheet_notices(ctx: Context) -> None:

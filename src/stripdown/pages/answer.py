@@ -9,7 +9,7 @@ from stripdown.figures import chain as chain_figure
 from stripdown.figures.words import finding_words, percent
 from stripdown.pages import blocks as b
 from stripdown.pages.show import Show
-from stripdown.pages.units import day, money
+from stripdown.pages.units import day, in_words, money
 from stripdown.reasoning.model import Conflict
 from stripdown.vocabulary import label, liabilities, words
 
@@ -161,9 +161,9 @@ def _outcomes(case: Case) -> b.Block:
     return b.table(caption, (("Outcome", 2), ("Meaning", 4), ("Expected cost", 1.3)), rows, "llr")
 
 
-def _how_rare(conflict: Conflict) -> str:
+def _how_rare(conflict: Conflict, show: Show) -> str:
     if conflict.why:
-        return f"{conflict.why}."
+        return f"{in_words(conflict.why, show.system)}."
     return (
         f"As much that surprises comes by chance in {percent(conflict.tail)} of records that looked at the same things."
     )
@@ -178,7 +178,7 @@ def certainty(case: Case, show: Show) -> list[b.Block]:
         out.append(
             b.warning(
                 "IN CONFLICT",
-                f"These findings do not go together: {clash}. {_how_rare(f.conflict)} Look at them again before "
+                f"These findings do not go together: {clash}. {_how_rare(f.conflict, show)} Look at them again before "
                 "anything is decided.",
             )
         )

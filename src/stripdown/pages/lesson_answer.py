@@ -9,7 +9,7 @@ from stripdown.pages import site
 from stripdown.pages.answer import STATUS
 from stripdown.pages.lesson_station import named
 from stripdown.pages.show import Show
-from stripdown.pages.units import money, number
+from stripdown.pages.units import in_words, money, number
 from stripdown.reasoning.model import Finding
 from stripdown.vocabulary import label, words
 
@@ -27,13 +27,13 @@ def answer(lesson: Lesson, show: Show) -> list[b.Block]:
     f = lesson.case.finding
     mark, level, meaning = STATUS[f.status]
     out = [b.banner(f.status.upper(), mark, level, b.sentence(named(lesson.answer)).rstrip("."), meaning)]
-    out += _undecided(lesson) + _score(lesson) + _chain(lesson) + _wrongs(lesson) + _separated(lesson)
+    out += _undecided(lesson, show) + _score(lesson) + _chain(lesson) + _wrongs(lesson) + _separated(lesson)
     out += _heads_on(lesson)
     out.append(b.heading("The letter to the site"))
     return out + site.corrections(lesson.case, show)
 
 
-def _undecided(lesson: Lesson) -> list[b.Block]:
+def _undecided(lesson: Lesson, show: Show) -> list[b.Block]:
     f = lesson.case.finding
     if f.status not in ("open", "conflicting"):
         return []
@@ -41,7 +41,7 @@ def _undecided(lesson: Lesson) -> list[b.Block]:
     out = [b.para("The right answer is that this record does not say. Nearest: ", near, ".")]
     if f.conflict is not None:
         clash = ", ".join(finding_words(x) for x in f.conflict.findings)
-        why = f" {f.conflict.why}." if f.conflict.why else ""
+        why = f" {in_words(f.conflict.why, show.system)}." if f.conflict.why else ""
         out.append(b.para(b.strong("These do not go together: "), f"{clash}.{why} Look at them again."))
     if f.next_checks:
         looks = "; ".join(f"{c.text} ({c.minutes:g} min)" for c in f.next_checks[:3])

@@ -103,8 +103,10 @@ def _conflict(intake: Intake) -> str:
     steps = list(intake.way.steps)
     places = [(f, "" if s is None else f", at step {steps.index(s.id) + 1}, {s.title}") for f, s in intake.clashes]
     items = "".join(f"<li><b>{escape(_sentence(finding_words(f)))}</b>{escape(where)}</li>" for f, where in places)
+    found = intake.case.finding.conflict
+    why = f"{escape(found.why)}. " if found is not None and found.why else ""
     return (
-        "<section class='sd-conflict'><h3>◆ These findings do not go together</h3><p>Look at them again before "
+        f"<section class='sd-conflict'><h3>◆ These findings do not go together</h3><p>{why}Look at them again before "
         f"anything is decided, and mend what was entered wrongly:</p><ul>{items}</ul></section>"
     )
 

@@ -1,0 +1,149 @@
+"""Readings and findings against what the record states elsewhere: parts that are not there, its head, its dates."""
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from stripdown.bench.lubrication import TRIP
+from stripdown.limits.together.model import Facts, Found, found
+from stripdown.limits.together.running import net_pressure, oil_ends
+from stripdown.record.model import Reading
+
+ALONE = (
+    *("oil_pump", "oil_pickup", "oil_screen", "oil_check_valve", "crankcase_heater", "relief_valve", "cooling_fan"),
+    *("suction_strainer", "rotor", "stator", "crankshaft", "main_bearing", "centre_bearing", "pump_end_bearing"),
+)
+"""Parts of which a machine has one, so that it is there or missing."""
+_MEASURED = {
+    "heater_resistance": "crankcase_heater",
+    "rotor_air_gap": "rotor",
+    "winding_resistance": "stator",
+    "main_bearing_play": "main_bearing",
+    "centre_bearing_play": "centre_bearing",
+    "pump_end_bearing_play": "pump_end_bearing",
+    "crankshaft_end_float": "crankshaft",
+}
+"""Quantity → the part without which there is nothing to measure."""
+_SENSORS = 3
+"""Motor sensors of the usual chain, one a phase."""
+_CONNECTED = 20.0
+"""Resistance [ohm] of a sensor that is neither short nor absent: IEC 60947-8, type A (from memory)."""
+_LATER = timedelta(days=2)
+"""A reading so long after the failure is no slip of a night's date (estimate)."""
+_LOADED = (0.25, 1.5)
+"""Share of the plate's current that a motor draws which runs, and is not held (estimate)."""
+
+
+def missing(f: Facts) -> Iterator[Found]:
+    """A part that is not there against what was measured on it on the bench, or found on it."""
+    for part in ALONE:
+        gone = f.there(f"{part}.missing")
+        if not gone:
+            continue
+        measured = list(_measured(f, part))
+        if measured:
+            yield found(f"{part} is missing, and was measured", *gone, *measured)
+            continue
+        seen = f.of_part(part, "missing")
+        if seen:
+            yield found(f"{part} is missing, and was looked at", *gone, *seen, hard=len(seen) > 1)
+
+
+def _measured(f: Facts, part: str) -> Iterator[Reading]:
+    """Readings on the bench that a machine without this part does not give."""
+    if part == "oil_pump":
+        for r in f.readings("net_oil_pressure", "oil_pump_pressure"):
+            net = None if r.site else net_pressure(f, r)
+            if net is not None and net > f.margin(*oil_ends(f, r)) + TRIP[0]:
+                yield r
+    for r in f.readings(*(q for q, of in _MEASURED.items() if of == part)):
+        if r.base is not None and not r.site:
+            yield r
+
+
+def sensors(f: Facts) -> Iterator[Found]:
+    """Motor sensors that are not there, or torn off, against as many readings of connected ones as a motor has."""
+    read = [r for r in f.readings("sensor_resistance") if str(r.between).startswith("common") and not r.site]
+    connected = [r for r in read if r.base is not None and r.base >= _CONNECTED]
+    if len({r.between for r in read}) < _SENSORS or len(connected) < len(read):
+        return
+    gone, torn = f.there("motor_sensor.missing"), f.there("motor_sensor.lead_broken")
+    if gone or torn:
+        more = "" if gone else ": a broken lead that still touches, or one broken after the reading"
+        yield found(f"{len(read)} motor sensors read as connected ones{more}", *gone, *torn, *read, hard=bool(gone))
+
+
+def splash(f: Facts) -> Iterator[Found]:
+    """A machine without an oil pump against what was found or measured on one."""
+    seen = [o for o in f.of_part("oil_pump", "missing") if o.extent != "none"]
+    read = f.readings("net_oil_pressure", "oil_pump_pressure")
+    if seen or read:
+        how = " and ".join(["found damaged"] * bool(seen) + ["measured"] * bool(read))
+        head = {_field(f, "oil_feed"): "splash lubrication"}
+        hard = len(seen) + len(read) > 1
+        yield found(f"a splash-lubricated machine whose oil pump was {how}", *seen, *read, hard=hard, beside=head)
+
+
+def single_phase(f: Facts) -> Iterator[Found]:
+    """A motor of one phase against burns and currents of three."""
+    head = {_field(f, "motor"): "single-phase motor"}
+    two = f.there("stator.burnt_two_phases")
+    one = f.there("stator.burnt_one_phase")
+    lines = [r for r in f.readings("running_current") if (r.base or 0.0) > f.margin(r)]
+    if two:
+        yield found("a single-phase motor has no two phases to burn", *two, beside=head)
+    if one:
+        what = "of a single-phase motor one winding burns, no phase: write burnt_one_winding"
+        yield found(what, *one, hard=False, beside=head)
+    if len({r.between for r in lines}) == 3:
+        yield found("a single-phase motor draws current from two lines, not three", *lines, hard=False, beside=head)
+
+
+def _field(f: Facts, name: str) -> str:
+    """Where the record has a fact of its machine: its own field, or the model whose sheet states it."""
+    return f"unit.{name}" if getattr(f.ctx.record.unit, name) is not None else "unit.model"
+
+
+def dates(f: Facts) -> Iterator[Found]:
+    """Readings on the site from before the machine stood there or after it had come back."""
+    installed, returned = f.ctx.record.history.installed, f.ctx.record.history.returned
+    dated = [(r, r.time.date()) for r in f.ctx.record.readings if r.site and r.time is not None]
+    late = [r for r, day in dated if returned is not None and day > returned]
+    early = [r for r, day in dated if installed is not None and day < installed]
+    if late:
+        head = {"history.returned": f"returned {returned}"}
+        yield found(f"read on the site after it was returned on {returned}", *late, hard=False, beside=head)
+    if early:
+        head = {"history.installed": f"installed {installed}"}
+        yield found(f"read on the site before it was installed on {installed}", *early, hard=False, beside=head)
+
+
+def ran_after(f: Facts) -> Iterator[Found]:
+    """Readings of a running machine days after the failure; impossible where that failure ended all running."""
+    failed, returned = f.ctx.record.history.failed, f.ctx.record.history.returned
+    if failed is None:
+        return
+    last = returned or date.max
+    ran = [
+        r for r in f.ctx.record.readings if r.site and r.time is not None and failed + _LATER < r.time.date() <= last
+    ]
+    ran = [r for r in ran if _shows_a_run(f, r)]
+    if not ran:
+        return
+    stopped = [
+        *f.there("crank.will_not_turn"),
+        *f.there("stator.burnt_all_phases", "stator.burnt_two_phases", heavy=True),
+    ]
+    more = "" if stopped else ": did it fail later, or is it another machine?"
+    head = {"history.failed": f"failed {failed}"}
+    yield found(f"it failed on {failed} and ran days later{more}", *ran, *stopped, hard=bool(stopped), beside=head)
+
+
+def _shows_a_run(f: Facts, r: Reading) -> bool:
+    """Whether a reading is one of a running machine: oil pressure, or a current that is no locked rotor's."""
+    if r.quantity in ("net_oil_pressure", "oil_pump_pressure"):
+        net = net_pressure(f, r)
+        return net is not None and net >= TRIP[1]
+    plate = f.ctx.unit.plate.current
+    if r.quantity != "running_current" or plate is None or r.base is None:
+        return False
+    return _LOADED[0] * plate <= r.base <= _LOADED[1] * plate
