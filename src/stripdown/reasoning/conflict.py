@@ -107,7 +107,8 @@ def _excluded(knowledge: Knowledge, evidence: Evidence) -> Conflict | None:
 def _stated(exclusion: Exclusion, evidence: Evidence) -> bool:
     """Whether all of it is stated of the machine as found, and nothing with which it can be."""
     return (
-        exclusion.everywhere <= evidence.everywhere
+        exclusion.findings.keys() <= evidence.likelihoods.keys()
+        and exclusion.everywhere <= evidence.everywhere
         and all(_surely(evidence, f, least) for f, least in exclusion.findings.items())
         and evidence.not_as_found.isdisjoint(exclusion.findings)
         and not any(f in evidence.unreadable or _surely(evidence, f, 1) for f in exclusion.unless)
@@ -116,9 +117,9 @@ def _stated(exclusion: Exclusion, evidence: Evidence) -> bool:
 
 def _surely(evidence: Evidence, finding: str, least: int) -> bool:
     """Whether a finding is there from this level on, or sound for level 0."""
-    likelihood = evidence.likelihoods.get(finding)
-    if likelihood is None:
+    if finding not in evidence.likelihoods:
         return False
+    likelihood = evidence.likelihoods[finding]
     such = likelihood[least:] if least else likelihood[:1]
     return float(such.sum()) >= SURE * float(likelihood.sum())
 
