@@ -10,9 +10,10 @@ A test opens workbooks of its own in them, each with its own kernel:
 import json
 import os
 import shutil
+import threading
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,8 @@ CHROMIUM = os.environ.get("STRIPDOWN_CHROMIUM") or shutil.which("chromium") or s
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"]
 WAIT = 90_000
 """Milliseconds until something that should appear is given up: a runner of two slow cores is no fault of ours."""
+LIMIT = WAIT / 1000
+"""Seconds for a test once its fixtures are there: a script that never answers has no time limit of its own."""
 OF_JUPYTERLAB = "Canceled future for "
 """What JupyterLab itself throws for messages that were under way when a kernel died."""
 
@@ -55,6 +58,37 @@ class Opened:
         processes = psutil.Process(self.server.process.pid).children(recursive=True)
         (kernel,) = (p for p in processes if session["kernel"]["id"] in " ".join(p.cmdline()))
         kernel.kill()
+
+
+@contextmanager
+def at_most(seconds: float) -> Iterator[None]:
+    """After so long the processes behind all open pages are ended, so that whoever waits for one is told at once."""
+    late = threading.Event()
+
+    def end() -> None:
+        late.set()
+        for process in psutil.Process().children(recursive=True):
+            with suppress(psutil.Error):
+                if "--type=renderer" in process.cmdline():
+                    process.kill()
+
+    timer = threading.Timer(seconds, end)
+    timer.start()
+    try:
+        yield
+    except Exception as wrong:
+        if late.is_set():
+            raise TimeoutError(f"not done within {seconds:.0f} s: its pages were ended") from wrong
+        raise
+    finally:
+        timer.cancel()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item: pytest.Item) -> Iterator[None]:
+    """One test that hangs fails by itself, and the others go on."""
+    with at_most(LIMIT):
+        return (yield)
 
 
 @pytest.fixture(scope="session")

@@ -365,6 +365,13 @@ def test_a_killed_kernel_loses_nothing(bench: Bench, shot: Any) -> None:
     bench.row("head gasket cracked").get_by_text("2 slight").click()
     assert bench.extents("head_gasket", 2) == {"head_gasket.blown": "heavy", "head_gasket.cracked": "slight"}
 
+
+def test_a_page_that_is_reloaded_after_its_kernel_was_killed_loses_nothing(bench: Bench, shot: Any) -> None:
+    page = bench.page
+    bench.turn_to("10  Heads off")
+    bench.confirm()
+    bench.row("head gasket cracked").get_by_text("2 slight").click()
+    bench.pressed("head gasket cracked", "2 slight")
     bench.opened.kill_kernel()
     page.get_by_role("alert").get_by_text("has stopped").wait_for()
     page.reload()
