@@ -22,11 +22,15 @@ def test_the_line(over: int, total: int, rate: float, said: str) -> None:
     assert line(over, total, rate) == said
 
 
-def test_a_slow_start_does_not_spoil_the_time_left(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> None:
-    now = [0.0]
-    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
+@pytest.fixture
+def now(monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """The clock, to be set; in seconds."""
+    time = [0.0]
+    monkeypatch.setattr(progress.time, "monotonic", lambda: time[0])
+    return time
+
+
+def test_a_slow_start_does_not_spoil_the_time_left(now: list[float], capsys: pytest.CaptureFixture[str]) -> None:
     with Progress(100) as shown:
         now[0] = 100.0  # the workers start
         for _ in range(41):
@@ -39,11 +43,9 @@ def test_a_slow_start_does_not_spoil_the_time_left(
 
 
 def test_nothing_is_said_of_the_time_left_before_a_few_are_done(
-    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+    now: list[float], capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Two workers end their first records together, which looks like any rate; rejected records cost no time."""
-    now = [0.0]
-    monkeypatch.setattr(progress.time, "monotonic", lambda: now[0])
     with Progress(100) as shown:
         for _ in range(20):
             shown.step(run=False)

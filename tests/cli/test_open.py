@@ -27,14 +27,7 @@ WAIT = 120
 @pytest.mark.parametrize("ending", [signal.SIGINT, signal.SIGHUP], ids=lambda s: s.name)
 def test_serves_a_working_copy_until_it_is_ended(tmp_path: Path, ending: signal.Signals) -> None:
     before = notebook("intake").read_bytes()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "stripdown.cli", "open", "intake", "NB-1.toml", "--out", "out", "--no-browser"],
-        cwd=tmp_path,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        env=os.environ | {"TMPDIR": str(tmp_path)},
-    )
+    process = opening(tmp_path)
     try:
         address = urlsplit(first_line(process))
         (token,) = parse_qs(address.query)["token"]
@@ -60,14 +53,7 @@ def test_serves_a_working_copy_until_it_is_ended(tmp_path: Path, ending: signal.
 
 @pytest.mark.slow
 def test_a_program_that_is_killed_leaves_no_server_behind(tmp_path: Path) -> None:
-    process = subprocess.Popen(
-        [sys.executable, "-m", "stripdown.cli", "open", "intake", "NB-1.toml", "--no-browser"],
-        cwd=tmp_path,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-        env=os.environ | {"TMPDIR": str(tmp_path)},
-    )
+    process = opening(tmp_path)
     try:
         first_line(process)
         children = psutil.Process(process.pid).children(recursive=True)
@@ -77,7 +63,19 @@ def test_a_program_that_is_killed_leaves_no_server_behind(tmp_path: Path) -> Non
         process.communicate(timeout=WAIT)
     _, alive = psutil.wait_procs(children, timeout=60)
     assert alive == []
-    assert sorted(f.name for f in tmp_path.iterdir()) == ["reports"]
+    assert sorted(f.name for f in tmp_path.iterdir()) == ["out"]
+
+
+def opening(folder: Path) -> "subprocess.Popen[str]":
+    """`open intake` of a new record, with `folder` for all it writes and all it forgets."""
+    return subprocess.Popen(
+        [sys.executable, "-m", "stripdown.cli", "open", "intake", "NB-1.toml", "--out", "out", "--no-browser"],
+        cwd=folder,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"TMPDIR": str(folder)},
+    )
 
 
 def first_line(process: "subprocess.Popen[str]") -> str:

@@ -15,16 +15,8 @@ from stripdown.figures.figure import Figure, wrap
 from stripdown.figures.words import finding_words, percent, strength
 from stripdown.limits.model import Corrected
 from stripdown.record import Record, parse
+from tests.figures.every import EVERY
 from tests.pages import cases
-
-ALL = (
-    bars.first_mechanisms,
-    bars.evidence,
-    readings.against_limits,
-    resistances.resistances,
-    chain.chain,
-    machine.machine,
-)
 
 
 def test_no_mark_of_direction_reaches_a_drawing() -> None:
@@ -39,7 +31,7 @@ def words(figure: Figure) -> str:
     return " ".join(" ".join(ElementTree.fromstring(figure.svg).itertext()).split())
 
 
-@pytest.mark.parametrize("draw", ALL)
+@pytest.mark.parametrize("draw", EVERY)
 def test_well_formed_with_title_and_alt_text(draw, floodback: Case, hostile: Case) -> None:  # type: ignore[no-untyped-def]
     for case in (floodback, hostile):
         figure = draw(case)
@@ -50,7 +42,7 @@ def test_well_formed_with_title_and_alt_text(draw, floodback: Case, hostile: Cas
         assert not [e for e in root.iter() if e.tag.endswith(("script", "style", "metadata", "foreignObject"))]
 
 
-@pytest.mark.parametrize("draw", ALL)
+@pytest.mark.parametrize("draw", EVERY)
 def test_equal_cases_give_equal_bytes(draw) -> None:  # type: ignore[no-untyped-def]
     first = draw(cases.floodback())
     assert first == draw(replace(cases.floodback(), version="another, so that it is drawn anew"))
@@ -113,7 +105,7 @@ def test_axes_have_round_numbers(low: float, high: float, most: int, written: li
 
 
 def test_ink_follows_the_page(floodback: Case) -> None:
-    for draw in ALL:
+    for draw in EVERY:
         assert "currentColor" in draw(floodback).svg
         assert "#000000" not in draw(floodback).svg
 

@@ -11,23 +11,15 @@ import pytest
 
 from stripdown import vocabulary
 from stripdown.case import Case
-from stripdown.figures import bars, chain, lesson, machine, plot, readings, resistances
+from stripdown.figures import bars, lesson, machine, plot
 from stripdown.figures.figure import Figure
 from stripdown.reasoning.model import Share
 from tests import open_cases
 from tests.figures.crowded import crowded
+from tests.figures.every import EVERY
 
 _RISE, _FALL = 0.76, 0.24
 """Capitals above and descenders below the foot of a line, of its size: metrics of DejaVu Sans."""
-DRAW = (
-    bars.first_mechanisms,
-    bars.evidence,
-    readings.against_limits,
-    resistances.resistances,
-    chain.chain,
-    machine.machine,
-    lesson.chain_on_machine,
-)
 
 
 class Word(NamedTuple):
@@ -78,7 +70,7 @@ def faults(figure: Figure) -> list[tuple[str, ...]]:
     return out
 
 
-@pytest.mark.parametrize("draw", DRAW, ids=lambda draw: draw.__name__)
+@pytest.mark.parametrize("draw", EVERY, ids=lambda draw: draw.__name__)
 def test_every_word_can_be_read(draw: Callable[[Case], Figure | None]) -> None:
     case = crowded()
     assert len(case.finding.evidence) >= 40

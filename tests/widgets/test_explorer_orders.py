@@ -19,6 +19,7 @@ from stripdown.widgets.explorer_measure import KINDS
 from stripdown.widgets.explorer_table import DIMENSIONS, NOT_STATED
 from stripdown.widgets.explorer_view import View
 from tests.fleet.made import REJECTED, line, population
+from tests.widgets.shown import said
 
 HOSTILE = "<script>alert(1)</script>"
 NAMES = (
@@ -138,17 +139,7 @@ def test_any_order_of_clicks_shows_what_the_explorer_stands_at(
     )  # fmt: skip
     assert view.inside.value == (explorer.opened or "")
     assert view.against.value == explorer.rest
-    said = (
-        view.head,
-        view.told,
-        view.title,
-        view.looks,
-        view.curves,
-        view.behind,
-        view.page,
-        *(r.track for r in view.rows),
-    )
-    assert all(HOSTILE not in html.value for html in said)
+    assert all(HOSTILE not in text for text in said(view))
 
 
 def test_a_list_says_which_names_are_there(fleet: Any) -> None:

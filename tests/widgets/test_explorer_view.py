@@ -13,6 +13,7 @@ from stripdown.widgets.explorer import Explorer
 from stripdown.widgets.explorer_export import save
 from stripdown.widgets.explorer_view import View, workbook
 from tests.fleet.made import line, population
+from tests.widgets.shown import said
 
 HOSTILE = "<img src=x onerror=alert(1)>"
 FORMULA = "=HYPERLINK(1)"
@@ -123,17 +124,7 @@ def test_no_text_of_a_record_is_markup(view: View) -> None:
         view.tabs[tab].click()
         view.compare.click()
         view.save.click()
-    htmls = (
-        view.head,
-        view.told,
-        view.title,
-        view.looks,
-        view.curves,
-        view.behind,
-        view.page,
-        *(r.track for r in view.rows),
-    )
-    assert all("<img" not in html.value for html in htmls)
+    assert all("<img" not in text for text in said(view))
 
 
 def test_everything_has_failed(tmp_path: Path) -> None:
