@@ -1,6 +1,7 @@
 """A value with its uncertainty against a limit: probability of conformity, verdict, highest tier passed."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from stripdown.bench.measurement import conformity
 from stripdown.limits.model import Corrected, Judged, TierName, Verdict
@@ -88,21 +89,12 @@ def judged_value(
 
 def judged_by_meaning(reading: Reading, rule: str, good: bool, source: str, remarks: Sequence[str] = ()) -> Judged:
     """A reading "open" or "short", judged by what it means."""
-    return Judged(
-        quantity=reading.quantity,
-        value=reading.value,
-        unit=reading.unit,
-        entry=reading.entry,
-        between=reading.between,
-        at=reading.at,
-        cylinder=reading.cylinder,
-        site=reading.site,
+    return replace(
+        unjudged(reading, source, remarks=remarks),
         rule=rule,
         tier=None if good else "danger",
         probability_within=1.0 if good else 0.0,
         verdict="within" if good else "outside",
-        source=source,
-        remark=_joined(remarks),
     )
 
 
