@@ -275,3 +275,18 @@ def test_reading_loads_nothing_heavy() -> None:
     heavy = {"numpy", "pandas", "openpyxl", "python_calamine", "scipy", "matplotlib", "pint"}
     assert "stripdown.record.files" in loaded
     assert not heavy & set(loaded)
+
+
+def test_of_many_records_the_one_with_the_claim_is_read(tmp_path: Path) -> None:
+    put(tmp_path / "a.json", "A")
+    put(tmp_path / "b.json", "B")
+    (tmp_path / "c.json").write_text(json.dumps({"format": 1, "claim": "C"}))
+    assert read(tmp_path, claim="B").claim == "B"
+    with pytest.raises(RecordError, match=r"unit: is missing"):
+        read(tmp_path, claim="C")
+    with pytest.raises(RecordError, match="holds 0 records with the claim D; say which claim is meant"):
+        read(tmp_path, claim="D")
+    (tmp_path / "d.json").write_bytes(b"\xff")
+    with pytest.raises(RecordError, match="is not UTF-8"):  # D may stand there
+        read(tmp_path, claim="D")
+    assert read(tmp_path, claim="A").claim == "A"

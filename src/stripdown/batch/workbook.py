@@ -14,7 +14,7 @@ from stripdown import resources
 from stripdown.batch.results import gather, json_line, renamed, write_text
 from stripdown.batch.settings import Settings
 from stripdown.case import Case
-from stripdown.record import Fault, Record, RecordError, Rejected, folder_name
+from stripdown.record import Fault, Record, RecordError, folder_name, only
 from stripdown.record.text import cell
 
 if TYPE_CHECKING:
@@ -40,16 +40,7 @@ def one_record(record: str, settings: Settings, *, claim: str = "", named: str =
     """The record that `open_case` judges. Raises RecordError with every fault."""
     path = record or str(resources.demo() / DEMO_RECORD)
     named = named or record or DEMO_RECORD
-    every = [renamed(r, path, named) for r in settings.read([path])]
-    found = [r for r in every if not claim or r.claim == claim] or [r for r in every if r.claim is None]
-    faults = [f for r in found if isinstance(r, Rejected) for f in r.faults]
-    if faults:
-        raise RecordError(faults)
-    records = [r for r in found if isinstance(r, Record)]
-    if len(records) != 1:
-        what = f"holds {len(records)} records" + (f" with the claim {claim}" if claim else "")
-        raise RecordError([Fault(path, "", what, "set `claim` to the one that is meant")])
-    return records[0]
+    return only([renamed(r, path, named) for r in settings.read([path])], path, claim)
 
 
 def folder(out: str) -> Path:

@@ -2,7 +2,7 @@
 
 from stripdown.record.columns import Columns, read_columns
 from stripdown.record.fault import Fault, RecordError
-from stripdown.record.files import read, read_all, read_text
+from stripdown.record.files import only, read, read_all, read_text
 from stripdown.record.lines import holds_results, kind_of_line
 from stripdown.record.lots import Lot, Lots
 from stripdown.record.model import Record, Rejected
@@ -24,6 +24,7 @@ __all__ = [
     "folder_name",
     "holds_results",
     "kind_of_line",
+    "only",
     "parse",
     "read",
     "read_all",

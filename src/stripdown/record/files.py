@@ -21,16 +21,25 @@ STDIN = "-"
 _KINDS = "a .toml, .json, .jsonl or .xlsx file, or a folder"
 
 
-def read(path: str | Path) -> Record:
-    """The one record that a file holds; raises `RecordError` with every fault, whatever the file is."""
-    results = read_all([path])
-    if len(results) != 1:
-        fix = "give a file with one record, or use a command that takes many"
-        raise RecordError([Fault(_label(path), "", f"holds {len(results)} records, one is wanted", fix)])
-    result = results[0]
-    if isinstance(result, Rejected):
-        raise RecordError(result.faults)
-    return result
+def read(path: str | Path, *, claim: str = "", columns: Columns | None = None) -> Record:
+    """The one record that a file holds, or of many the one with that claim; raises `RecordError` with every fault."""
+    return only(read_all([path], columns=columns), path, claim)
+
+
+def only(results: Sequence[Record | Rejected], path: str | Path, claim: str = "") -> Record:
+    """The record that is meant among all of a path; raises `RecordError`, with its faults or because it is not one.
+
+    Where none has the claim that is asked for, it may be one of those whose claim could not be read.
+    """
+    meant = [r for r in results if not claim or r.claim == claim] or [r for r in results if r.claim is None]
+    faults = [f for r in meant if isinstance(r, Rejected) for f in r.faults]
+    if faults:
+        raise RecordError(faults)
+    records = [r for r in meant if isinstance(r, Record)]
+    if len(records) != 1:
+        what = f"holds {len(records)} records" + (f" with the claim {claim}" if claim else "")
+        raise RecordError([Fault(_label(path), "", what, "say which claim is meant")])
+    return records[0]
 
 
 def read_all(

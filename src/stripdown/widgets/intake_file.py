@@ -12,14 +12,13 @@ from typing import Any
 from stripdown.record import (
     Columns,
     Fault,
-    Record,
     RecordError,
     Rejected,
     as_mapping,
     folder_name,
     load,
     parse,
-    read_all,
+    read,
     schema,
     toml_of,
 )
@@ -156,7 +155,7 @@ def take_up(
     folder = path if path.is_dir() else path.parent
     if claim and not claim_fault(claim) and (target := _file_of(claim, folder)).exists():
         return _again(path, target)
-    record = _one_of(path, claim, columns)
+    record = read(path, claim=claim, columns=columns)
     target = _file_of(record.claim, folder)
     if target.exists():
         return _again(path, target)
@@ -175,18 +174,6 @@ def _again(path: Path, target: Path) -> tuple[Content, Place, RecordFile, tuple[
         what = f"would be saved as {target}, which this workbook did not write"
         raise RecordError([Fault(str(path), "", what, "open that one, or move it away")])
     return content, place, file, (f"{path} was taken up before: this is {target.name} beside it, where it stood.",)
-
-
-def _one_of(path: Path, claim: str, columns: Columns | None) -> Record:
-    found = [r for r in read_all([path], columns=columns) if not claim or r.claim == claim]
-    faults = [f for r in found if isinstance(r, Rejected) for f in r.faults]
-    if faults:
-        raise RecordError(faults)
-    records = [r for r in found if isinstance(r, Record)]
-    if len(records) != 1:
-        what = f"holds {len(records)} records" + (f" with the claim {claim}" if claim else "")
-        raise RecordError([Fault(str(path), "", what, "say which claim is meant")])
-    return records[0]
 
 
 def shaped(raw: Any) -> Content | None:
