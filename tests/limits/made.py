@@ -1,26 +1,52 @@
 """Records made for these tests, and short ways to their verdicts."""
 
+from collections.abc import Sequence
 from typing import Any
 
-from stripdown.limits import Judged, Sheets, judge_readings, load_sheets
+from stripdown.limits import Clash, Judged, Sheets, judge_readings, load_sheets
 from stripdown.record import Fault, Record, parse
 
 SHEETS = load_sheets()
 NO_MODEL = "no sheet for this"
 
 
-def record(*readings: dict[str, Any], history: dict[str, Any] | None = None, **unit: Any) -> Record:
-    """A record with these readings; the model has no sheet unless said."""
+def record(
+    *readings: dict[str, Any], history: dict[str, Any] | None = None, seen: Sequence[str] = (), **unit: Any
+) -> Record:
+    """A record with these readings, and observations written 'part.condition extent'; the model has no sheet unless
+    said."""
     raw = {
         "format": 1,
         "claim": "T-1",
         "unit": {"serial": "1", "model": NO_MODEL} | unit,
         "history": history or {},
         "readings": list(readings),
+        "observations": [observation(s) for s in seen],
     }
     made = parse(raw, file="t.json", folder=".")
     assert isinstance(made, Record), made
     return made
+
+
+def observation(text: str) -> dict[str, Any]:
+    finding, extent = text.split()
+    part, condition = finding.split(".")
+    return {"part": part, "condition": condition, "extent": extent}
+
+
+def clashes(*readings: dict[str, Any], **more: Any) -> list[Clash]:
+    """What cannot all be true of a record made of these."""
+    return list(judge_readings(record(*readings, **more), SHEETS)[2])
+
+
+def hard(*readings: dict[str, Any], **more: Any) -> list[str]:
+    """The rules that make a conflict of it."""
+    return [c.rule for c in clashes(*readings, **more) if c.rate is not None]
+
+
+def soft(*readings: dict[str, Any], **more: Any) -> list[str]:
+    """The rules that are told and no more."""
+    return [c.rule for c in clashes(*readings, **more) if c.rate is None]
 
 
 def judged(*readings: dict[str, Any], sheets: Sheets = SHEETS, **unit: Any) -> list[Judged]:

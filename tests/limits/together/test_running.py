@@ -1,0 +1,174 @@
+"""Pressures and temperatures of one moment that no machine shows together.
+
+Saturation of R134a by the NIST Chemistry WebBook (from memory): 200.6 kPa at -10 degC, 292.8 at 0, 665.4 at 25,
+1016.6 at 40 and 1318 at 50. Air at 2000 m: 79.5 kPa, ISO 2533 (from memory). Gauges 1.5 psi, probes 1 and 2.5 K: the
+class's instruments; everything else is worked by hand.
+"""
+
+import pytest
+
+from tests.limits.made import clashes, hard, reading, soft
+
+
+def at(quantity: str, value: float, unit: str, **more: object) -> dict:
+    return reading(quantity, value, unit, site=True) | more
+
+
+def absolute(quantity: str, kilopascal: float) -> dict:
+    return at(quantity, kilopascal, "kPa", absolute=True)
+
+
+SUCTION, CONDENSING = absolute("suction_pressure", 200.6), absolute("discharge_pressure", 1016.6)
+CURRENT = at("running_current", 20, "A", between="L1")
+
+
+# Suction and discharge
+
+
+def test_gauges_exchanged_on_a_running_machine():
+    exchanged = [absolute("suction_pressure", 1016.6), absolute("discharge_pressure", 200.6)]
+    assert hard(*exchanged, CURRENT) == ["suction_below_discharge"]
+    assert hard(*exchanged, at("net_oil_pressure", 30, "psi")) == ["suction_below_discharge"]
+    assert soft(*exchanged) == ["suction_below_discharge"]  # it may stand, with a cold condenser
+    assert not clashes(SUCTION, CONDENSING, CURRENT, at("discharge_line_temperature", 70, "degC"))
+
+
+def test_a_machine_that_does_not_pump_has_one_pressure():
+    """30 kPa between two gauges of 1.5 psi each: 3 x 10.3 / sqrt(3) x sqrt(2) = 25 kPa, and 20 on the way."""
+    assert not clashes(absolute("suction_pressure", 530), absolute("discharge_pressure", 500), CURRENT)
+    assert hard(absolute("suction_pressure", 550), absolute("discharge_pressure", 500), CURRENT)
+
+
+def test_gauge_and_absolute_are_brought_together():
+    """4 bar gauge is 5 bar absolute: no more than 5.2."""
+    assert not clashes(at("suction_pressure", 4, "bar"), absolute("discharge_pressure", 520), CURRENT)
+
+
+# Vacuum and oil
+
+
+def test_a_vacuum_is_no_deeper_than_the_air():
+    """27 inHg are 91.4 kPa; the air at 2000 m has 79.5."""
+    deep = reading("vacuum_pull_down", 27, "inHg")
+    (found,) = clashes(deep, history={"altitude": 2000})
+    assert (found.rule, found.rate) == ("vacuum_in_air", None)
+    assert found.entries == ("history.altitude", "readings[1]")
+    assert not clashes(deep, history={"altitude": 300})
+    assert not clashes(deep)  # how high it stands is not known
+    assert not clashes(reading("vacuum_pull_down", 10, "kPa", absolute=True), history={"altitude": 2000})
+    assert not clashes(reading("vacuum_pull_down", 23, "inHg"), history={"altitude": 2000})  # 77.9 kPa
+
+
+def test_net_oil_pressure_below_nothing():
+    below = [at("oil_pump_pressure", 20, "psi"), at("crankcase_pressure", 45, "psi")]
+    assert soft(*below) == ["oil_above_crankcase"]
+    assert soft(at("net_oil_pressure", -25, "psi")) == ["oil_above_crankcase"]
+    assert not clashes(at("oil_pump_pressure", 44, "psi"), at("crankcase_pressure", 45, "psi"))
+    assert not clashes(at("oil_pump_pressure", 20, "psi"), at("suction_pressure", 45, "psi"))  # another port
+
+
+def test_pump_and_crankcase_of_unlike_scales():
+    """1 bar gauge is 2 bar absolute."""
+    assert not clashes(at("oil_pump_pressure", 1, "bar"), absolute("crankcase_pressure", 190))
+
+
+# Condensing
+
+
+HOT_AIR = at("ambient_temperature", 38, "degC")
+
+
+def cold_condensing(
+    *more: dict, seen: tuple[str, ...] = (), refrigerant: str | None = "R134a", kilopascal: float = 500
+):
+    """R134a at 500 kPa condenses at 15.7 degC (interpolated between 414.6 at 10 and 571.7 at 20)."""
+    unit = {"refrigerant": refrigerant} if refrigerant else {}
+    return clashes(SUCTION, absolute("discharge_pressure", kilopascal), HOT_AIR, *more, seen=seen, **unit)
+
+
+def test_a_hindered_condenser_is_no_colder_than_its_air():
+    for seen in ("condenser.fan_failed heavy", "condenser.fouled slight", "discharge_side.non_condensables heavy"):
+        (found,) = cold_condensing(seen=(seen,))
+        assert (found.rule, found.rate) == ("condensing_above_air", 0.003)
+        assert found.labels[-1] == seen
+        assert "condenses at 16 degC in air of 38 degC" in found.why
+
+
+def test_the_condenser_may_stand_in_other_air():
+    (found,) = cold_condensing(seen=("condenser.fan_failed none",))
+    assert found.rate is None
+    assert "other air" in found.why
+    (near,) = cold_condensing(seen=("condenser.fan_failed heavy",), kilopascal=770)  # 30 degC: 8 K below
+    assert near.rate is None
+    assert not cold_condensing(kilopascal=1016.6)
+    assert not cold_condensing(refrigerant=None)
+    assert not cold_condensing(refrigerant="no such")
+
+
+def test_a_standing_machine_condenses_nothing():
+    equal = [absolute("suction_pressure", 480), absolute("discharge_pressure", 500), HOT_AIR]
+    assert not clashes(*equal, refrigerant="R134a", seen=("condenser.fan_failed heavy",))
+
+
+# Discharge gas
+
+
+def leaving(celsius: float, *more: dict, drawn: float | None = 10, seen: tuple[str, ...] = ()):
+    """Suction at -10 degC saturated, `drawn` degC; condensing at 50 degC."""
+    gas = [] if drawn is None else [at("suction_gas_temperature", drawn, "degC")]
+    pressures = [SUCTION, absolute("discharge_pressure", 1318)]
+    line = at("discharge_line_temperature", celsius, "degC")
+    return clashes(*pressures, *gas, line, *more, seen=seen, refrigerant="R134a")
+
+
+def test_dry_gas_leaves_above_its_boiling_point():
+    (found,) = leaving(30)
+    assert (found.rule, found.rate) == ("discharge_gas", 0.003)
+    assert "below the 50 degC at which it boils" in found.why
+    (found,) = leaving(30, at("superheat", 20, "K"), drawn=None)
+    assert found.rate == 0.003
+
+
+@pytest.mark.parametrize("celsius", [48, 51, 75, 110])
+def test_gas_at_or_above_it_is_no_clash(celsius):
+    assert not leaving(celsius)
+
+
+def test_wet_gas_a_light_touch_or_air_in_it_is_only_told():
+    assert [c.rate for c in leaving(30, drawn=-9)] == [None]
+    assert [c.rate for c in leaving(30, drawn=None)] == [None]
+    assert [c.rate for c in leaving(37)] == [None]  # 13 K below, 4.7 of them by chance
+    assert [c.rate for c in leaving(30, seen=("discharge_side.non_condensables heavy",))] == [None]
+
+
+def test_a_machine_at_rest_cools_down():
+    rest = [absolute("suction_pressure", 600), absolute("discharge_pressure", 650)]
+    line, gas = at("discharge_line_temperature", 5, "degC"), at("suction_gas_temperature", 25, "degC")
+    assert not [c for c in clashes(*rest, line, gas, refrigerant="R134a") if c.rule == "discharge_gas"]
+
+
+def test_probes_exchanged_without_a_known_refrigerant():
+    pressures = [SUCTION, CONDENSING]
+    probes = [at("suction_gas_temperature", 70, "degC"), at("discharge_line_temperature", 10, "degC")]
+    assert soft(*pressures, *probes) == ["discharge_gas"]
+
+
+# Suction gas
+
+
+def test_gas_drawn_in_is_no_colder_than_its_boiling_point():
+    """292.8 kPa: 0 degC."""
+    cold = [absolute("suction_pressure", 292.8), at("suction_gas_temperature", -20, "degC")]
+    assert hard(*cold, CONDENSING, refrigerant="R134a") == ["suction_gas"]
+    assert hard(*cold, CURRENT, refrigerant="R134a") == ["suction_gas"]
+    assert soft(*cold, refrigerant="R134a") == ["suction_gas"]  # refrigerant gathers in a standing, cold machine
+    assert not clashes(*cold, CURRENT)
+    wet = [cold[0], at("suction_gas_temperature", -1, "degC")]
+    assert not clashes(*wet, CONDENSING, refrigerant="R134a")
+
+
+def test_other_moments_are_not_held_together():
+    hours = ("08", "12", "16")
+    entries = [SUCTION, absolute("discharge_pressure", 1318), at("discharge_line_temperature", 5, "degC")]
+    apart = [e | {"time": f"2026-02-03T{h}:00:00"} for e, h in zip(entries, hours, strict=True)]
+    assert not clashes(*apart, refrigerant="R134a")
