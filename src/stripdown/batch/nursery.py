@@ -70,12 +70,16 @@ def _get_ready(parameters: dict[str, str]) -> None:
         importlib.import_module(name)
     from stripdown.batch.settings import Settings
     from stripdown.batch.workbook import open_case
+    from stripdown.case import reasoner
     from stripdown.pages import case_html
     from stripdown.pages.pdf import fonts
 
     fonts()  # but no PDF: it would start threads
     with contextlib.suppress(Exception):  # a head start only: what fails here fails in the kernel, where it is told
-        case_html(open_case("", Settings.of(**parameters | {"columns": ""})))
+        settings = Settings.of(**parameters | {"columns": ""})
+        case_html(open_case("", settings))
+        tables = settings.tables()
+        reasoner(tables["knowledge"], tables["costs"]).get_ready()
 
 
 def _give_back_memory() -> None:

@@ -13,7 +13,7 @@ from stripdown.reasoning.model import Evidence, Flip, Rival, Weight
 from stripdown.reasoning.network import Network, Vector
 
 ENUMERATED = 10
-PERMUTATIONS = 24
+PERMUTATIONS = 16
 """Random orders of the findings, each with its reverse, where there are too many to enumerate."""
 SEED = 20_000
 SHAKEN = 200

@@ -69,7 +69,7 @@ class Network:
         self.cards = (len(self.mechanisms), *([2] * (len(self.names) - 1)))
         self.prior = prior(knowledge, context, rebuilder=rebuilder)
         self._shake = shake
-        self._shared = _shared(knowledge) if shake is None else _Shared(knowledge)
+        self._shared = _shared(knowledge, shake)
         self._families: dict[int, Family] = {}
         self._leaves: dict[str, Leaf] = {}
         self.memo: dict[str, Any] = {}
@@ -99,6 +99,15 @@ class Network:
     def shared(self, key: tuple[Any, ...], make: Callable[[], Made]) -> Made:
         """Something worked out from the states alone: once for all contexts in which they are linked alike."""
         return self._shared.once((*key, *self._shared.alike(self.context)), make)
+
+    def get_ready(self) -> None:
+        """Make the tables of every context now, so that a process that is forked from this one need not."""
+        for context in self._shared.contexts:
+            other = Network(self.knowledge, context, shake=self._shake)
+            for finding in self.knowledge.findings:
+                other.leaf(finding)
+            for variable in range(1, len(self.states) + 1):
+                other.family(variable)
 
     def _noise(self, name: str) -> "_Noise":
         """Shifts of one effect: the same whatever was asked of the network before."""
@@ -201,6 +210,15 @@ class _Shared:
         self._states = tuple(sorted({key for s in knowledge.states for key in self._asks[s.id]}))
         self._made: dict[tuple[Any, ...], Any] = {}
 
+    @property
+    def contexts(self) -> list[dict[str, str]]:
+        """Contexts in which all its tables are met."""
+        return [
+            context_of(**dict(zip(keys, words, strict=True)))
+            for keys in sorted(set(self._asks.values()))
+            for words in itertools.product(*(CONTEXT[key] for key in keys))
+        ]
+
     def alike(self, context: Context) -> tuple[str, ...]:
         """The words that the links of the states ask for."""
         return tuple(context[k] for k in self._states)
@@ -218,7 +236,7 @@ class _Shared:
 
 
 @lru_cache(maxsize=8)
-def _shared(knowledge: Knowledge) -> _Shared:
+def _shared(knowledge: Knowledge, shake: tuple[float, int, int] | None) -> _Shared:
     return _Shared(knowledge)
 
 

@@ -11,7 +11,7 @@ from stripdown.reasoning import chain as chains
 from stripdown.reasoning import checks, conflict, decide, explain
 from stripdown.reasoning.infer import Asked, Posterior, everything, posterior_of
 from stripdown.reasoning.model import ESTABLISHED, LIKELY, Check, Correction, Evidence, Finding, Share
-from stripdown.reasoning.network import Context, Network, Vector
+from stripdown.reasoning.network import Context, Network, Vector, context_of
 
 CORRECTED_FROM = 0.15
 AT_ONCE = 96
@@ -31,6 +31,12 @@ class Reasoner:
     def network(self, context: Context) -> Network:
         """The network of a context, built once."""
         return self._network(tuple(sorted(context.items())))
+
+    def get_ready(self) -> None:
+        """Make the tables of every context now: processes that are forked from this one then have them."""
+        network = self.network(context_of())
+        network.get_ready()
+        explain.shaken(network).get_ready()
 
     def judge(self, context: Context, evidence: Evidence, parts: tuple[str, ...], *, brief: bool = False) -> Finding:
         """The answer; `brief` leaves the explanation out, and the next checks where the outcome did not need them."""
