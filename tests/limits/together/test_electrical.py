@@ -146,6 +146,13 @@ def test_all_together_is_no_worse_than_a_third_of_the_worst():
     assert not clashes(*frames(300, 320, 310)[:2], insulation("short"), motor="star")  # W was not read
 
 
+def test_without_a_place_the_plate_may_have_been_between():
+    """First at the terminals, 0.02 Mohm; then with the plate out: nobody wrote down which."""
+    nowhere = [r | {"at": None} for r in (*frames(300, 320, 310), insulation("short"))]
+    nowhere = [{k: v for k, v in r.items() if v is not None} for r in nowhere]
+    assert soft(*nowhere, motor="star") == ["joined_insulation"]
+
+
 def test_a_poor_phase_is_only_told():
     """0.4 Mohm is damp or dirt, which may go between two tests."""
     assert soft(*frames(0.4, 60, 60), insulation(60), motor="delta") == ["joined_insulation"]

@@ -120,7 +120,7 @@ def test_a_single_phase_motor_has_two_lines():
 # Dates
 
 
-LIFE = {"installed": "2021-05-25", "failed": "2026-01-14", "returned": "2026-02-02"}
+LIFE = {"installed": "2021-05-25", "failed": "2026-01-14", "returned": "2026-02-02", "failed_when": "running"}
 PLATE = {"plate": {"current": 27}}
 STOPPED = ("stator.burnt_two_phases heavy",)
 
@@ -136,6 +136,11 @@ def test_a_burnt_motor_did_not_run_days_later():
     assert hard(*on("2026-01-23"), seen=("crank.will_not_turn heavy",), history=LIFE, **PLATE) == ["ran_after_failure"]
     oil = reading("net_oil_pressure", 30, "psi", site=True, time="2026-01-23T10:05:00")
     assert hard(oil, seen=STOPPED, history=LIFE) == ["ran_after_failure"]
+
+
+def test_the_day_of_the_complaint_may_not_be_the_last():
+    unsaid = {k: v for k, v in LIFE.items() if k != "failed_when"}
+    assert soft(*on("2026-01-23"), seen=STOPPED, history=unsaid, **PLATE) == ["ran_after_failure"]
 
 
 def test_a_weak_machine_may_have_run_on():
@@ -154,5 +159,7 @@ def test_readings_of_the_site_are_of_its_time_there():
     assert soft(*on("2026-02-05"), history=LIFE) == ["site_dates"]
     assert soft(*on("2021-05-01"), history=LIFE) == ["site_dates"]
     assert not clashes(*on("2026-02-02"), history=LIFE)
+    supply = reading("supply_voltage", 400, "V", between="L1-L2", site=True, time="2026-02-05T10:05:00")
+    assert not clashes(supply, history=LIFE)  # the site is still there
     bench = [r | {"site": False} for r in on("2026-02-05")]
     assert not clashes(*bench, history=LIFE)

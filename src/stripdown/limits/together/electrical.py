@@ -94,7 +94,8 @@ def _trio(f: Facts, trio: list[Reading]) -> Iterator[Found]:
 
 
 def insulation(f: Facts) -> Iterator[Found]:
-    """All to frame against its phases and halves, and phases that their windings join."""
+    """All to frame against its phases and halves, and phases that their windings join. Where the record does not say
+    at which place they were read, the plate may have been between: then it is only told."""
     groups: dict[tuple[object, ...], list[Reading]] = {}
     for r in f.readings("insulation_resistance"):
         groups.setdefault((f.ctx.moments[r.entry], r.at, r.gas), []).append(r)
@@ -133,13 +134,13 @@ def _whole(whole: list[Reading], single: list[Reading]) -> Iterator[Found]:
     low = [(r, bad) for r in single if (bad := _bad(r, every)) is not None]
     if low:
         names = ", ".join(str(r.between) for r, _ in low)
-        hard = any(bad for _, bad in low)
+        hard = any(bad for _, bad in low) and every.at is not None
         yield found(f"all-frame is clear although {names} alone is not", every, *(r for r, _ in low), hard=hard)
     phases = [r for r in single if r.between in PHASE_FRAMES]
     verdicts = [_bad(every, r) for r in phases]
     if {r.between for r in phases} == set(PHASE_FRAMES) and None not in verdicts:
         what = "all-frame is earthed although each phase alone is clear"
-        yield found(what, every, *phases, hard=all(verdicts))
+        yield found(what, every, *phases, hard=all(verdicts) and every.at is not None)
 
 
 def _joined(f: Facts, phases: list[Reading]) -> Iterator[Found]:
@@ -158,7 +159,7 @@ def _joined(f: Facts, phases: list[Reading]) -> Iterator[Found]:
                     what = f"{low.between} is earthed and {clear.between} clear, but {through} is closed"
                     star = f.ctx.unit.motor == "star"
                     more = "" if star else ": unless the links of the terminals were taken out between the two tests"
-                    yield found(what + more, low, clear, *way, hard=bool(bad) and star)
+                    yield found(what + more, low, clear, *way, hard=bool(bad) and star and low.at is not None)
                     return
 
 

@@ -96,7 +96,7 @@ RULES = (
         find=running.condensing,
         why="An air-cooled condenser gives its heat to air that is colder",
         fix="look at pressure, unit and refrigerant, and where the air was measured",
-        tolerance=f"{_INSTRUMENTS}, 5 K; impossible from 15 K on where the condenser is found hindered",
+        tolerance=f"{_INSTRUMENTS}, 5 K; impossible from 15 K on where the condenser is hindered in two ways",
         source="common practice, no source",
     ),
     Rule(
@@ -165,7 +165,7 @@ RULES = (
         find=stated.ran_after,
         why="A machine that has failed for good does not run",
         fix="look at the dates, and of which machine the readings are",
-        tolerance="two days; a notice where no burnt winding or jammed crank ended all running",
+        tolerance="two days; a notice where neither burnt nor jammed, or not said how it failed",
         source="common practice, no source",
     ),
     Rule(

@@ -32,7 +32,11 @@ _OTHER_AIR, _FAR_BELOW = 5.0, 15.0
 (estimates)."""
 _DRY = 5.0
 """Superheat [K] of gas that carries no liquid (common practice)."""
-_HINDERED = ("condenser.fouled", "condenser.fan_failed", "discharge_side.non_condensables", "discharge_side.restricted")
+_HINDERED = (
+    *("condenser.fouled", "condenser.fan_failed", "charge.over"),
+    *("discharge_side.non_condensables", "discharge_side.restricted", "discharge_side.valve_closed"),
+)
+"""What raises the condensing temperature; one of them may be of another day, two are the state of this condenser."""
 
 
 def oil_ends(f: Facts, r: Reading) -> list[Reading]:
@@ -109,7 +113,7 @@ def oil_pressure(f: Facts) -> Iterator[Found]:
 
 
 def condensing(f: Facts) -> Iterator[Found]:
-    """Condensing temperature against the air, at a condenser that must be air-cooled or is not said to be."""
+    """Condensing temperature against the air: impossible where the condenser is found hindered in two ways."""
     for r in f.readings("discharge_pressure"):
         air = f.ctx.beside(r, "ambient_temperature")
         state = None if air is None else _saturated(f.ctx, r, "dew")
@@ -118,10 +122,10 @@ def condensing(f: Facts) -> Iterator[Found]:
         below = float(air.base or 0.0) - state[0] - _spread(f, air, state[1])
         if below <= _OTHER_AIR:
             continue
-        hindered = f.there(*_HINDERED)
+        hindered = f.there(*_HINDERED, heavy=True)
         what = f"it condenses at {state[0]:.0f} degC in air of {air.base:.0f} degC"
         more = "" if hindered else ": is the condenser in other air, or cooled by water?"
-        yield found(what + more, r, air, *hindered, hard=bool(hindered) and below > _FAR_BELOW)
+        yield found(what + more, r, air, *hindered, hard=len(hindered) > 1 and below > _FAR_BELOW)
 
 
 def discharge_gas(f: Facts) -> Iterator[Found]:
@@ -132,7 +136,7 @@ def discharge_gas(f: Facts) -> Iterator[Found]:
             continue
         suction, gas = f.ctx.beside(r, "suction_pressure"), f.ctx.beside(r, "suction_gas_temperature")
         state = _saturated(f.ctx, pressure, "bubble")
-        mixed = bool(f.there("discharge_side.non_condensables", "charge.over"))
+        mixed = bool(f.there("discharge_side.non_condensables"))
         if state is not None and suction is not None:
             below = state[0] - float(r.base or 0.0) - _spread(f, r, state[1])
             if below > _PIPE:

@@ -23,6 +23,11 @@ _MEASURED = {
     "crankshaft_end_float": "crankshaft",
 }
 """Quantity → the part without which there is nothing to measure."""
+_OF_THE_SITE = frozenset(
+    {"supply_voltage", "contact_voltage_drop", "ambient_temperature", "evaporator_outlet_temperature"}
+    | {"evacuation_vacuum", "starts_per_hour", "superheat", "subcooling"}
+)
+"""What can be read on the site without this machine."""
 _SENSORS = 3
 """Motor sensors of the usual chain, one a phase."""
 _CONNECTED = 20.0
@@ -108,7 +113,8 @@ def _field(f: Facts, name: str) -> str:
 def dates(f: Facts) -> Iterator[Found]:
     """Readings on the site from before the machine stood there or after it had come back."""
     installed, returned = f.ctx.record.history.installed, f.ctx.record.history.returned
-    dated = [(r, r.time.date()) for r in f.ctx.record.readings if r.site and r.time is not None]
+    own = [r for r in f.ctx.record.readings if r.site and r.quantity not in _OF_THE_SITE]
+    dated = [(r, r.time.date()) for r in own if r.time is not None]
     late = [r for r, day in dated if returned is not None and day > returned]
     early = [r for r, day in dated if installed is not None and day < installed]
     if late:
@@ -120,7 +126,8 @@ def dates(f: Facts) -> Iterator[Found]:
 
 
 def ran_after(f: Facts) -> Iterator[Found]:
-    """Readings of a running machine days after the failure; impossible where that failure ended all running."""
+    """Readings of a running machine days after the failure; impossible where it is said how it failed, and burnt or
+    jammed it runs no more."""
     failed, returned = f.ctx.record.history.failed, f.ctx.record.history.returned
     if failed is None:
         return
@@ -137,7 +144,8 @@ def ran_after(f: Facts) -> Iterator[Found]:
     ]
     more = "" if stopped else ": did it fail later, or is it another machine?"
     head = {"history.failed": f"failed {failed}"}
-    yield found(f"it failed on {failed} and ran days later{more}", *ran, *stopped, hard=bool(stopped), beside=head)
+    hard = bool(stopped) and f.ctx.record.history.failed_when is not None
+    yield found(f"it failed on {failed} and ran days later{more}", *ran, *stopped, hard=hard, beside=head)
 
 
 def _shows_a_run(f: Facts, r: Reading) -> bool:
