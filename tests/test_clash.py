@@ -87,6 +87,7 @@ def test_figures_of_the_reason_are_in_the_units_of_the_page() -> None:
     ]
     case = judge(made(raw(0.82, 0.82, 0.83, readings=gaps)))
     assert "top and bottom come to 0.20 mm, left and right to 1.20 mm" in case_html(case)
+    assert "rotor air gap top 0.0039 in" in case_html(case, system="us")
     assert "top and bottom come to 0.0079 in, left and right to 0.047 in" in case_html(case, system="us")
 
 

@@ -174,7 +174,7 @@ def certainty(case: Case, show: Show) -> list[b.Block]:
     f = case.finding
     out: list[b.Block] = []
     if f.conflict is not None:
-        clash = ", ".join(finding_words(x) for x in f.conflict.findings)
+        clash = in_words(", ".join(finding_words(x) for x in f.conflict.findings), show.system)
         out.append(
             b.warning(
                 "IN CONFLICT",

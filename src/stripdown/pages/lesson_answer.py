@@ -40,7 +40,7 @@ def _undecided(lesson: Lesson, show: Show) -> list[b.Block]:
     near = "; ".join(f"{label(s.id)} ({percent(s.probability or 0.0)})" for s in f.first[:4])
     out = [b.para("The right answer is that this record does not say. Nearest: ", near, ".")]
     if f.conflict is not None:
-        clash = ", ".join(finding_words(x) for x in f.conflict.findings)
+        clash = in_words(", ".join(finding_words(x) for x in f.conflict.findings), show.system)
         why = f" {in_words(f.conflict.why, show.system)}." if f.conflict.why else ""
         out.append(b.para(b.strong("These do not go together: "), f"{clash}.{why} Look at them again."))
     if f.next_checks:

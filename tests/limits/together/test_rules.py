@@ -45,6 +45,9 @@ def test_a_clash_is_a_notice_that_names_its_entries():
         "no pair of a winding reads more than the other two pairs together: U-V is open although V-W and W-U are closed"
     )
     assert notice.fix.startswith("read all three again")
+    assert notice.fix.endswith("; until then the record is in conflict")
+    (told,) = [n for n in notices(reading("net_oil_pressure", -40, "psi")) if n.entry == "readings[1]"]
+    assert "in conflict" not in told.fix
 
 
 def test_the_impossible_stands_before_what_is_only_told():

@@ -40,7 +40,8 @@ class Clash:
 
     def notice(self, file: str) -> Fault:
         """What a person should know of it."""
-        return Fault(file, ", ".join(self.entries), self.why[0].lower() + self.why[1:], self.fix)
+        until = "" if self.rate is None else "; until then the record is in conflict"
+        return Fault(file, ", ".join(self.entries), self.why[0].lower() + self.why[1:], self.fix + until)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -87,7 +87,7 @@ def splash(f: Facts) -> Iterator[Found]:
         how = " and ".join(["found damaged"] * bool(seen) + ["measured"] * bool(read))
         head = {_field(f, "oil_feed"): "splash lubrication"}
         hard = len(seen) + len(read) > 1
-        yield found(f"a splash-lubricated machine whose oil pump was {how}", *seen, *read, hard=hard, beside=head)
+        yield found(f"one was {how}", *seen, *read, hard=hard, beside=head)
 
 
 def single_phase(f: Facts) -> Iterator[Found]:
@@ -97,12 +97,12 @@ def single_phase(f: Facts) -> Iterator[Found]:
     one = f.there("stator.burnt_one_phase")
     lines = [r for r in f.readings("running_current") if (r.base or 0.0) > f.margin(r)]
     if two:
-        yield found("a single-phase motor has no two phases to burn", *two, beside=head)
+        yield found("two phases are said to have burnt", *two, beside=head)
     if one:
-        what = "of a single-phase motor one winding burns, no phase: write burnt_one_winding"
+        what = "one phase is said to have burnt; of a winding write burnt_one_winding"
         yield found(what, *one, hard=False, beside=head)
     if len({r.between for r in lines}) == 3:
-        yield found("a single-phase motor draws current from two lines, not three", *lines, hard=False, beside=head)
+        yield found("three lines carry current", *lines, hard=False, beside=head)
 
 
 def _field(f: Facts, name: str) -> str:
