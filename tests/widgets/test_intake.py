@@ -421,7 +421,7 @@ def test_findings_that_do_not_go_together_are_named_with_their_steps(tmp_path: P
     assert [f for f, _ in intake.clashes] == list(intake.case.finding.conflict.findings)
     said = intake_words.live(intake)
     assert "Look at them again before anything is decided" in said
-    # a shaft in a seized bearing does not turn; a bearing is seen once crank and rods are out: common practice, no source
+    # a shaft in a seized bearing does not turn; it is seen once crank and rods are out: common practice, no source
     assert "<b>Pump end bearing seized: heavy</b>, at step 17, Crank, bearings and rods out, laid in oil order" in said
     assert "<b>Crank turns freely</b>, at step 13, Turn the crank by hand" in said
     assert "None" not in said
