@@ -8,13 +8,16 @@ Prints times and ratios; judges nothing, since times belong to the machine they 
 import statistics
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
 from stripdown.bench import electrical, lubrication, refrigerant
 from stripdown.bench.fluid import fluid_of
 from stripdown.bench.measurement import conformity
-from stripdown.limits import judge_readings, load_sheets
+from stripdown.limits import effective_unit, judge_readings, load_sheets
+from stripdown.limits.context import Context
+from stripdown.limits.together import clashes
 from stripdown.record import Record, parse
 from stripdown.record.schema import QUANTITIES
 
@@ -148,6 +151,11 @@ def main() -> None:
     record, sheets = full_record(), load_sheets()
     one = seconds(lambda: judge_readings(record, sheets), 1)
     print(f"one record, {len(record.readings)} readings: {1e3 * one:.2f} ms (to reach: 2 ms)")
+    for what, its in (("all these readings", record.readings), ("none", ())):
+        held = replace(record, readings=its)
+        ctx = Context(held, sheets.for_model(held.unit.model), effective_unit(held, sheets))
+        laws = seconds(lambda ctx=ctx: clashes(ctx), 10)
+        print(f"the laws they keep together, {what}: {1e6 * laws:.0f} us, {laws / one:.1%} of judging them all")
     print(f"{RECORDS} records as arrays: {seconds(as_arrays, 1):.2f} s (to reach: 2 s)")
 
     from CoolProp.CoolProp import PropsSI

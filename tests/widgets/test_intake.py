@@ -9,12 +9,14 @@ import pytest
 
 from stripdown.case import judge
 from stripdown.record import RecordError, read, read_all
+from stripdown.record.schema import QUANTITIES
 from stripdown.resources import demo
 from stripdown.widgets import intake_words
 from stripdown.widgets.intake import GENERAL, Intake
 from stripdown.widgets.intake_draft import Key, Slot, typed
-from stripdown.widgets.intake_plan import Group, Question
+from stripdown.widgets.intake_plan import Group, Question, step_of_label
 from stripdown.widgets.intake_view import workbook
+from tests.small_record import small_record
 
 RETURNS = demo() / "returns"
 PNG = b"\x89PNG\r\n\x1a\n" + b"\0" * 20
@@ -425,6 +427,20 @@ def test_findings_that_do_not_go_together_are_named_with_their_steps(tmp_path: P
     assert "<b>Pump end bearing seized: heavy</b>, at step 17, Crank, bearings and rods out, laid in oil order" in said
     assert "<b>Crank turns freely</b>, at step 13, Turn the crank by hand" in said
     assert "None" not in said
+
+
+def test_readings_that_cannot_all_be_true_are_named_with_the_step_they_are_measured_at(tmp_path: Path) -> None:
+    """U-V open between two closed pairs, at the leads: the triangle inequality of resistances."""
+    reading = '[[readings]]\nquantity = "winding_resistance"\nbetween = "{}"\nat = "leads"\nvalue = {}\nunit = "ohm"\n'
+    pairs = "".join(reading.format(*x) for x in (("U-V", '"open"'), ("V-W", 0.82), ("W-U", 0.83)))
+    (tmp_path / "A.toml").write_text(small_record("A") + pairs, encoding="utf-8")
+    intake = Intake.open(tmp_path / "A.toml")
+    assert [step.id if step else None for _, step in intake.clashes] == ["leads"] * 3
+    said = intake_words.live(intake)
+    assert "U-V is open although V-W and W-U are closed. Look at them again" in said
+    assert "<b>Winding resistance U-V at leads: open</b>, at step" in said
+    steps = intake.way.knowledge
+    assert all(step_of_label(steps, f"{quantity} 1 ohm") for quantity in QUANTITIES)
 
 
 def test_a_likely_finding_still_names_the_check_that_the_page_names(tmp_path: Path) -> None:

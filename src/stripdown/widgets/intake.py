@@ -326,7 +326,7 @@ class Intake:
         """Findings that do not go together, as `connecting_rod.broken heavy`, each with the step it is looked at."""
         found = self.case.finding.conflict
         names = () if found is None else found.findings
-        return [(n, intake_plan.step_of_finding(self.way.knowledge, n.partition(" ")[0])) for n in names]
+        return [(n, intake_plan.step_of_label(self.way.knowledge, n)) for n in names]
 
     @property
     def next_step(self) -> str:

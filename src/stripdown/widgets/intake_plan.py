@@ -110,6 +110,16 @@ def step_of_finding(knowledge: Knowledge, finding: str) -> Step | None:
     return next((s for s in knowledge.steps if finding in s.readings or part in s.parts), None)
 
 
+def step_of_label(knowledge: Knowledge, label: str) -> Step | None:
+    """The step of what a conflict names: `oil.low heavy`, or a reading as `winding_resistance U-V at leads open`."""
+    what, *more = label.split(" ")
+    if what not in schema.QUANTITIES:
+        return step_of_finding(knowledge, what)
+    at = more[more.index("at") + 1] if "at" in more else None
+    step = bench_plan.step_of(what, at)
+    return next((s for s in knowledge.steps if s.id == step), None)
+
+
 def conditions(question: Question) -> tuple[str, ...]:
     """The conditions that an answer may name."""
     return schema.conditions()[question.part][:2] if question.either else (question.condition,)
