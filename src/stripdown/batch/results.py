@@ -11,7 +11,7 @@ from typing import Any
 import orjson
 
 from stripdown.batch.settings import Settings
-from stripdown.record import Record, Rejected, folder_name, read_text
+from stripdown.record import Fault, Record, Rejected, folder_name, read_text
 
 
 def json_line(result: Mapping[str, Any]) -> str:
@@ -42,8 +42,13 @@ def write_text(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8", newline="\n")
 
 
-def gather(paths: Sequence[str], settings: Settings) -> Iterator[dict[str, Any]]:
-    """The result line of every record below `paths`; result lines that a file holds stand, but for a new cost table."""
+def gather(
+    paths: Sequence[str], settings: Settings, passed_over: list[Fault] | None = None
+) -> Iterator[dict[str, Any]]:
+    """The result line of every record below `paths`; result lines that a file holds stand, but for a new cost table.
+
+    `passed_over` is that of `read_all`.
+    """
     records: list[str] = []
     for path in paths:
         data = _content(path)
@@ -54,7 +59,7 @@ def gather(paths: Sequence[str], settings: Settings) -> Iterator[dict[str, Any]]
             yield from (_for_fleet(r, settings) for r in read_text(data))
         else:
             records.append(path)
-    yield from (_for_fleet(r, settings) for r in settings.read(records))
+    yield from (_for_fleet(r, settings) for r in settings.read(records, passed_over))
 
 
 def _by_costs(line: dict[str, Any], settings: Settings) -> dict[str, Any]:

@@ -3,7 +3,7 @@
 import math
 import shlex
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,7 @@ from stripdown.cli.program import Job, plain
 
 if TYPE_CHECKING:
     from stripdown.batch.run import Batch, Tally
-    from stripdown.record import Record, Rejected
+    from stripdown.record import Fault, Record, Rejected
 
 _DAY = 86400
 
@@ -49,10 +49,13 @@ def batch(
     from stripdown.batch.run import Batch
     from stripdown.batch.settings import Settings
     from stripdown.batch.spool import spooled
+    from stripdown.record import Fault
 
     reach(scheduler)
     settings = Settings(**chosen)
-    records = settings.read(spooled(paths, out))
+    passed_over: list[Fault] = []
+    records = settings.read(spooled(paths, out), passed_over)
+    tell(passed_over)
     how: dict[str, Any] = {"workers": workers, "timeout": timeout, "resume": resume, "scheduler": scheduler}
     tally = run(records, Batch(out=out, settings=settings, **how))
     click.echo(plain(summary(tally)))
@@ -85,17 +88,18 @@ def run(records: "Sequence[Record | Rejected]", todo: "Batch") -> "Tally":
     except (KeyboardInterrupt, OSError, BatchError):
         if not tally.states:
             raise
-        _tell(tally)
+        tell(tally.faults)
         again = [*sys.argv[1:], *([] if "--resume" in sys.argv else ["--resume"])]
         click.echo(plain(f"stopped: {summary(tally)}"), err=True)
         click.echo(plain(f"to go on, type: {shlex.join(['stripdown', *again])}"), err=True)
         raise
-    _tell(tally)
+    tell(tally.faults)
     return tally
 
 
-def _tell(tally: "Tally") -> None:
-    for fault in tally.faults:
+def tell(faults: "Iterable[Fault]") -> None:
+    """Each on a line of standard error."""
+    for fault in faults:
         click.echo(plain(str(fault)), err=True)
 
 

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from stripdown.cli import options
+from stripdown.cli.batch import tell
 from stripdown.cli.program import Job, plain
 
 
@@ -39,13 +40,16 @@ def fleet(
     from stripdown.batch.results import gather, json_line
     from stripdown.batch.settings import Settings
     from stripdown.fleet import first_day, read_population
+    from stripdown.record import Fault
 
     meant = {name: chosen.pop(name) for name in ("model", "site", "contractor")}
     meant["changed_sites"] = chosen.pop("changed_site")
     settings = Settings(**chosen)
     if population:
         read_population(population)  # its faults are told before anything is run
-    lines = list(gather(paths, settings))
+    passed_over: list[Fault] = []
+    lines = list(gather(paths, settings, passed_over))
+    tell(passed_over)
     _say_what_stays(paths, [f"--{name}" for name in ("limits", "knowledge", "columns") if chosen[name]])
     for option, day in (("--until", until), ("--change", change)):
         _in_time(option, day, first_day(lines))

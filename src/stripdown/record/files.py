@@ -8,16 +8,17 @@ from itertools import chain
 from pathlib import Path
 from typing import Any
 
-from stripdown.record import lines, load, tables
+from stripdown.record import lines, load, own, tables
 from stripdown.record.columns import Columns
 from stripdown.record.fault import Fault, RecordError
 from stripdown.record.found import Found, rejection, unique
 from stripdown.record.load import UnreadableError
 from stripdown.record.model import Record, Rejected
 from stripdown.record.parse import parse
-from stripdown.record.text import invisible, named
+from stripdown.record.text import invisible, named, printable
 
 STDIN = "-"
+_MOST_NAMED = 3
 _KINDS = "a .toml, .json, .jsonl or .xlsx file, or a folder"
 
 
@@ -73,6 +74,7 @@ class _Batch:
         self.columns = columns
         self.passed_over = passed_over
         self.met: set[str] = set()
+        self.written: list[Path] = []
         self.readers: dict[str, Callable[[Path, bool], Iterator[Found]]] = {
             ".toml": self._one,
             ".json": self._one,
@@ -100,6 +102,7 @@ class _Batch:
             for found in [entry] if isinstance(entry, Found) else self._file(entry, direct=False):
                 some = True
                 yield found
+        self._tell_of_own(path)
         if not some:
             yield _rejected(
                 path, "holds no record", "give a folder with .toml, .json, .jsonl, .xlsx or returns.csv files"
@@ -144,6 +147,9 @@ class _Batch:
             return
         self.met.add(real)
         try:
+            if not direct and own.by_place(path):
+                self._written(path)
+                return
             yield from reader(path, direct)
         except OSError as error:
             yield _unreadable(path, error)
@@ -165,7 +171,9 @@ class _Batch:
             self._pass_over(path, empty, "write a record into it")
             return
         raw = load.from_toml(text) if toml else load.from_json(text)
-        if lines.is_record(raw) or direct:
+        if not direct and own.written_json(raw):
+            self._written(path)
+        elif lines.is_record(raw) or direct:
             yield Found(parse(raw, file=_label(path), folder=str(path.parent)))
         else:
             self._no_record(path)
@@ -176,6 +184,9 @@ class _Batch:
             numbered = load.json_lines(file)
             before: list[tuple[int, Any]] = []
             for line in numbered:
+                if not (direct or before) and own.written_json(line[1]):
+                    self._written(path)
+                    return
                 before.append(line)
                 if direct or lines.is_record(line[1]) or isinstance(line[1], UnreadableError):
                     yield from lines.from_lines(chain(before, numbered), _label(path), str(path.parent))
@@ -195,7 +206,9 @@ class _Batch:
 
     def _csv(self, path: Path, direct: bool) -> Iterator[Found]:
         """A folder of tables is read where its `returns.csv` stands; other `.csv` are logs or populations."""
-        if self.columns.sheet(path.stem) == tables.RETURNS:
+        if not direct and own.own_csv(path):
+            self._written(path)
+        elif self.columns.sheet(path.stem) == tables.RETURNS:
             found = list(tables.from_folder(path.parent, self.columns, _label(path if direct else path.parent)))
             yield from found
             if not found:
@@ -205,6 +218,21 @@ class _Batch:
                 f"give the folder with {tables.RETURNS}.csv in it, or say in a columns file which table is the returns"
             )
             raise UnreadableError("is not read on its own", fix)
+
+    def _written(self, path: Path) -> None:
+        """The program wrote it: no record, unless the user names it as well."""
+        self.written.append(path)
+        self.met.discard(os.path.realpath(path))
+
+    def _tell_of_own(self, top: Path) -> None:
+        """One line for all that the program wrote itself below a folder."""
+        if self.written:
+            names = ", ".join(str(p.relative_to(top)) for p in self.written[:_MOST_NAMED])
+            more = f" and {len(self.written) - _MOST_NAMED} more" if len(self.written) > _MOST_NAMED else ""
+            one = len(self.written) == 1
+            what = f"what stripdown wrote itself: {printable(names)}{more}"
+            self._pass_over(top, what, f"name {'it' if one else 'one of them'} to have it read")
+            self.written = []
 
     def _no_record(self, path: Path) -> None:
         self._pass_over(path, "has no `format` at its top: it is not a record", "a record begins with format = 1")

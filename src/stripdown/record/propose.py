@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 from typing import Literal
 
-from stripdown.record import schema, sheets
+from stripdown.record import own, schema, sheets
 from stripdown.record.columns import Columns, plain_name
 from stripdown.record.load import UnreadableError
 from stripdown.record.schema import TABLE_COLUMNS
@@ -128,7 +128,8 @@ def _kind_of(name: str) -> Literal["book", "table", ""]:
 
 def _folder(folder: Path, columns: Columns) -> Titles:
     tables = {p.stem: p for p in sorted(folder.iterdir()) if _kind_of(p.name) == "table" and p.is_file()}
-    placed = _placed({title: sheets.first_row(path) for title, path in tables.items()}, columns)
+    first = {title: sheets.first_row(path) for title, path in tables.items()}
+    placed = _placed({title: row for title, row in first.items() if not own.written_table(row)}, columns)
     return {title: (sheet, sheets.read_csv(tables[title])) for title, sheet in placed.items()}
 
 

@@ -1,0 +1,45 @@
+"""What the program itself wrote, known by its form: where a folder is searched, none of it is a record."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from stripdown.record import sheets
+
+_LEDGER = "ledger.jsonl"
+_SPOOLED = ("standard-input.json", "standard-input.jsonl")
+"""Copies of what came on standard input, kept beside the ledger of the run that read it."""
+
+_TABLES = (
+    ("claim", "file", "status", "first", "probability", "outcome"),
+    ("claim", "file", "status", "serial", "model", "refrigerant", "site", "contractor"),
+)
+"""How the first rows of `index.csv` and of the fleet's `returns.csv` begin."""
+
+_KEYS = (
+    {"claim", "file", "status"},
+    {"claim", "file", "record", "state"},
+    {"returns", "rejected", "undecided", "until"},
+)
+"""Keys of a result line, of a ledger line and of `fleet.json`; a record has `format` instead."""
+
+
+def written_table(header: Sequence[str]) -> bool:
+    """Whether a first row is that of a table which the program writes."""
+    return any(tuple(header[: len(names)]) == names for names in _TABLES)
+
+
+def written_json(raw: object) -> bool:
+    """Whether a parsed JSON value is one which the program writes."""
+    return isinstance(raw, dict) and "format" not in raw and any(keys <= raw.keys() for keys in _KEYS)
+
+
+def by_place(path: Path) -> bool:
+    """Whether a file's name and what stands beside it say so: ledger, copy of standard input, report of a fleet."""
+    if path.name in _SPOOLED:
+        return path.with_name(_LEDGER).is_file()
+    return path.name == _LEDGER or (path.name == "fleet.json" and path.with_suffix(".ipynb").is_file())
+
+
+def own_csv(path: Path) -> bool:
+    """Whether a `.csv` is a table which the program writes; raises OSError."""
+    return written_table(sheets.first_row(path))
