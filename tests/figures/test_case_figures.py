@@ -179,7 +179,7 @@ def test_panels_say_value_place_and_verdict_of_each_reading_once() -> None:
     )
     squares = re.findall(r'd="M-3 -3H3V3H-3z" fill="(.*?)"', figure.svg)
     assert [fill == "none" for fill in squares] == [False, False, False, True]  # the one at the leads is hollow
-    assert "■ outside · ╌ limit · filled: at the terminals, hollow: at the leads" in words(figure)
+    assert "filled: terminals, hollow: leads ■ outside · ╌ limit" in words(figure)
     assert "“open”" in words(figure)
 
 

@@ -11,8 +11,9 @@ import pytest
 
 from stripdown import vocabulary
 from stripdown.case import Case
-from stripdown.figures import bars, lesson, machine, plot
+from stripdown.figures import bars, lesson, machine, plot, resistances
 from stripdown.figures.figure import Figure
+from stripdown.limits.model import Corrected, Judged, Tier, Verdict
 from stripdown.reasoning.model import Share
 from tests import open_cases
 from tests.figures.crowded import crowded
@@ -78,6 +79,37 @@ def test_every_word_can_be_read(draw: Callable[[Case], Figure | None]) -> None:
         figure = draw(each)
         assert figure is None or faults(figure) == []
     assert draw(case) is not None
+
+
+def _read(place: int, quantity: str, between: str, at: str, value: float | str, verdict: Verdict) -> Judged:
+    unit, limit = (
+        ("ohm", Tier("limit", 0.7, 0.9)) if quantity == "winding_resistance" else ("Mohm", Tier("limit", 5e6, None))
+    )
+    corrected = Corrected(value, unit, 0.02) if isinstance(value, float) else None
+    return Judged(
+        quantity=quantity, entry=f"readings[{place}]", between=between, at=at, value=value, unit=unit, rule="any",
+        verdict=verdict, tiers=(limit,), judged_unit="ohm", corrected=corrected, probability_within=0.0,
+    )  # fmt: skip
+
+
+def test_both_windings_of_a_part_winding_motor_can_be_read_at_both_places() -> None:
+    """Six pairs and six ways to the frame, over range, at the floor and ten decades apart, with every verdict."""
+    values: dict[str, tuple[float | str, ...]] = {
+        "winding_resistance": (0.86, "open", "short"),
+        "insulation_resistance": (9999.0, "short", 1e-6),
+    }
+    pairs = {
+        "winding_resistance": ("1U-1V", "1V-1W", "1W-1U", "2U-2V", "2V-2W", "2W-2U"),
+        "insulation_resistance": ("U-frame", "V-frame", "W-frame", "all-frame", "1-frame", "2-frame"),
+    }
+    verdicts: tuple[Verdict, ...] = ("within", "outside", "open", "no_limit")
+    every = [(q, b, at) for q, ways in pairs.items() for b in ways for at in ("terminals", "leads")]
+    read = [_read(i, q, b, at, values[q][i % 3], verdicts[i % 4]) for i, (q, b, at) in enumerate(every)]
+    figure = resistances.resistances(replace(crowded(), readings=tuple(read)))
+    assert figure is not None
+    assert faults(figure) == []
+    for verdict in ("within", "outside", "open", "no limit"):
+        assert figure.svg.count(f" {verdict}") >= 2  # in what is said of each panel
 
 
 def test_words_that_are_cut_off_or_lie_on_each_other_are_found() -> None:

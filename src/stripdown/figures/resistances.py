@@ -18,6 +18,8 @@ _PANEL = 138.0
 _BEYOND = 11.0
 """Height of a line of readings that lie beyond the axis [pt]."""
 _BROKEN = "4 2"
+_MOST_DECADES = 6
+"""Numbers beside a logarithmic axis, less one."""
 _SHIFTS = {"terminals": -0.12, "leads": 0.12, None: 0.0}
 """Place of a point beside its pair."""
 
@@ -107,7 +109,7 @@ def _decades(points: list[_Point]) -> _Scale:
     """A logarithmic axis with plain numbers at whole decades [Mohm]."""
     ends = [v for v in (*(p.value or 0.0 for p in points), *_limits(points)) if v > 0] or [1.0]
     low, high = floor(log10(min(ends)) - 0.2), ceil(log10(max(ends)) + 0.2)
-    numbers = [10.0**n for n in range(low, high + 1)]
+    numbers = [10.0**n for n in range(low, high + 1, ceil((high - low) / _MOST_DECADES))]
     return _Scale(log10, low, high, numbers, [f"{number:g}" for number in numbers])
 
 
@@ -156,12 +158,11 @@ def _heading(foot: float, points: list[_Point]) -> Iterator[str]:
     """What is measured, and what the marks mean; verdicts differ in shape, places in being filled or hollow."""
     quantity = points[0].reading.quantity
     places = [at for at in _places(points) if at]
-    where = f", at the {places[0]}" if len(places) == 1 else ""
+    where = {0: "", 1: f"; at the {''.join(places)}", 2: "; filled: terminals, hollow: leads"}[len(places)]
     yield text(PAD, foot - 21.3, f"{label(quantity)} [{'Mohm' if quantity in LOGARITHMIC else 'ohm'}]{where}")
     shapes = [f"{VERDICTS[v]} {verdict_words(v)}" for v in VERDICTS if any(p.verdict == v for p in points)]
     limit = ["╌ limit"] if _limits(points) else []
-    filled = ["filled: at the terminals, hollow: at the leads"] if len(places) == 2 else []
-    yield text(PAD, foot - 10.3, " · ".join([*shapes, *limit, *filled]), 8)
+    yield text(PAD, foot - 10.3, " · ".join([*shapes, *limit]), 8)
 
 
 def _read_beyond(p: _Point, x: float, y: float) -> str:
