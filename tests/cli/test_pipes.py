@@ -85,6 +85,17 @@ def test_pipes_of_a_folder_are_left_out(call: Call, record: Callable[[str], Path
     assert len(read_all([tmp_path])) == 1
 
 
+def test_a_pipe_in_the_place_of_the_ledger_is_told_with_the_reason(
+    call: Call, record: Callable[[str], Path], tmp_path: Path
+) -> None:
+    record("A")
+    (tmp_path / "out").mkdir()
+    os.mkfifo(tmp_path / "out" / "ledger.jsonl")
+    answer = call("batch", "A.toml", "--out", "out")
+    assert (answer.code, answer.err.count("\n")) == (2, 1)
+    assert "not seekable" in answer.err
+
+
 @pytest.mark.skipif(not Path("/dev/fd").exists(), reason="the shell hands over no files here")
 @pytest.mark.parametrize(
     "given", ["<(cat columns.toml)", "/dev/stdin < columns.toml", "/dev/stdin < <(cat columns.toml)"]

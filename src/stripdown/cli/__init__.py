@@ -52,7 +52,9 @@ def run(arguments: Sequence[str] | None = None) -> int:
         _say(f"stripdown: {ended}")
         return NOT_ALL_DONE
     except OSError as failed:
-        return _say(f"stripdown: {failed.filename or 'output'}: {failed.strerror}; choose another file or folder")
+        return _say(
+            f"stripdown: {failed.filename or 'output'}: {failed.strerror or failed}; choose another file or folder"
+        )
     except ValueError as faulty:  # files beside the records, such as costs or limit sheets, list what to mend in them
         from stripdown.knowledge import KnowledgeError
         from stripdown.record import RecordError
