@@ -112,6 +112,15 @@ def test_both_windings_of_a_part_winding_motor_can_be_read_at_both_places() -> N
         assert figure.svg.count(f" {verdict}") >= 2  # in what is said of each panel
 
 
+@pytest.mark.parametrize("first", range(0, len(vocabulary.mechanisms()), 6))
+def test_candidates_of_a_station_can_be_read_however_they_moved(first: int) -> None:
+    six = list(vocabulary.mechanisms())[first : first + 6]
+    ends = (0.001, 0.999, 0.002)
+    before = [Share(m, ends[i % 3]) for i, m in enumerate(six)]
+    after = [Share(m, ends[(i + 1) % 3]) for i, m in enumerate(six)]
+    assert faults(lesson.moved(before, after)) == []
+
+
 def test_words_that_are_cut_off_or_lie_on_each_other_are_found() -> None:
     """The look itself."""
     svg = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 20">{}</svg>'

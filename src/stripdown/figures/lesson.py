@@ -14,7 +14,7 @@ from stripdown.reasoning.model import Share, Step
 from stripdown.vocabulary import label
 
 _MOST, _FEWEST, _ALIVE = 6, 3, 0.01
-_WIDTH, _ROW, _NAME, _BAR = 640.0, 27.0, 178.0, 300.0
+_WIDTH, _ROW, _NAME, _BAR = 640.0, 27.0, 150.0, 300.0
 
 
 def moved(before: Sequence[Share], after: Sequence[Share]) -> Figure:
