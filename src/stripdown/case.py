@@ -11,7 +11,7 @@ from stripdown import knowledge as knowledge_room
 from stripdown.knowledge import Knowledge
 from stripdown.limits import Sheets
 from stripdown.limits.model import Judged
-from stripdown.reasoning.decide import Costs, default_costs
+from stripdown.reasoning.costs import Costs, default_costs
 from stripdown.reasoning.model import Evidence, Finding, Share
 from stripdown.reasoning.reason import Reasoner
 from stripdown.record.fault import Fault

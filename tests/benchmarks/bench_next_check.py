@@ -25,7 +25,7 @@ from stripdown import knowledge
 from stripdown.knowledge import Knowledge
 from stripdown.knowledge.model import Step
 from stripdown.reasoning import checks, conflict
-from stripdown.reasoning.decide import Costs, default_costs
+from stripdown.reasoning.costs import Costs, default_costs
 from stripdown.reasoning.infer import FAILED_WHEN, Question, everything, leaf_of
 from stripdown.reasoning.model import ESTABLISHED, Evidence
 from stripdown.reasoning.network import Network

@@ -7,7 +7,7 @@ import pytest
 
 from stripdown import knowledge
 from stripdown.fleet import report, repriced
-from stripdown.reasoning.decide import default_costs
+from stripdown.reasoning.costs import default_costs
 from tests.fleet.made import REJECTED, line
 
 OWN = replace(

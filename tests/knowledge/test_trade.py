@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from stripdown import knowledge
-from stripdown.reasoning.decide import default_costs
+from stripdown.reasoning.costs import default_costs
 from stripdown.reasoning.infer import Asked, posterior_of
 from stripdown.reasoning.model import Evidence, Finding
 from stripdown.reasoning.network import context_of

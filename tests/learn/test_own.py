@@ -10,7 +10,7 @@ import pytest
 from stripdown import knowledge, limits
 from stripdown.learn import own_file, report, study
 from stripdown.reasoning import strengths
-from stripdown.reasoning.decide import default_costs
+from stripdown.reasoning.costs import default_costs
 from stripdown.record import read_all
 from stripdown.record.model import Confirmed, Record
 

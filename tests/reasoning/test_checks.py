@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from stripdown.knowledge.model import Disposition, Knowledge, State, Step
 from stripdown.reasoning import checks
-from stripdown.reasoning.decide import Costs, default_costs
+from stripdown.reasoning.costs import Costs, default_costs
 from stripdown.reasoning.infer import everything
 from stripdown.reasoning.model import Evidence
 from stripdown.reasoning.network import Network, context_of

@@ -1,14 +1,14 @@
 """Outcome, liability and what could have been avoided, against sums done by hand on a small cost table."""
 
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from stripdown.knowledge.model import Cause, Disposition, Knowledge, State
 from stripdown.reasoning import decide
-from stripdown.reasoning.decide import Costs, Looked, default_costs
+from stripdown.reasoning.costs import Costs
+from stripdown.reasoning.decide import Looked
 from stripdown.reasoning.infer import Asked, Posterior, everything, posterior_of
 from stripdown.reasoning.model import Evidence, Outcome, Share
 from stripdown.reasoning.network import Network, context_of
@@ -263,45 +263,3 @@ def test_avoidable_return_is_a_sound_unit_or_a_repair_on_the_site(outcome: str, 
     got = choice(known)
     assert got.id == outcome
     assert decide.avoidable_return(known, posterior(known), got) == pytest.approx(expected)
-
-
-# The user's own table
-
-SHIPPED_TABLE = (Path(decide.__file__).parent.parent / "knowledge" / "costs.toml").read_text(encoding="utf-8")
-
-
-def test_an_own_table_counts(tmp_path: Path) -> None:
-    own = tmp_path / "costs.toml"
-    own.write_text(SHIPPED_TABLE.replace("new_unit = 2000", "new_unit = 1").replace('"EUR"', '"GBP"'), encoding="utf-8")
-    costs = Costs.load(own)
-    assert (costs.currency, costs.amounts["new_unit"]) == ("GBP", 1.0)
-    assert costs.hours == default_costs().hours
-
-
-@pytest.mark.parametrize(
-    ("good", "bad", "says"),
-    [
-        ("new_unit = 2000", "", "new_unit is missing"),
-        ("new_unit = 2000", "new_unit = -1", "new_unit = -1 is no amount of zero or more"),
-        ("new_unit = 2000", "new_unit = nan", "new_unit = nan is no amount"),
-        ("new_unit = 2000", 'new_unit = "2000"', "new_unit = '2000' is no amount"),
-        ("new_unit = 2000", "new_unit = true", "new_unit = True is no amount"),
-        ("new_unit = 2000", "new_unit = 2000\nnew_unite = 1", "new_unite is not an amount this table knows"),
-        ("valve_plate = 3", "", "hours.valve_plate is missing"),
-        (
-            "valve_plate = 3",
-            "valve_plate = 3\nvalve_plates = 3",
-            "hours.valve_plates is not an amount this table knows",
-        ),
-        ("sound_unit_scrapped = 2000", "", "error.sound_unit_scrapped is missing"),
-        ('currency = "EUR"', "currency = 5", "currency must be text such as EUR"),
-    ],
-)
-def test_every_fault_of_an_own_table_is_named(tmp_path: Path, good: str, bad: str, says: str) -> None:
-    own = tmp_path / "costs.toml"
-    assert good in SHIPPED_TABLE
-    own.write_text(SHIPPED_TABLE.replace(good, bad, 1).replace("sensor = 40", "sensor = -4"), encoding="utf-8")
-    with pytest.raises(ValueError, match="is no amount") as told:
-        Costs.load(own)
-    assert says in str(told.value)
-    assert "sensor = -4 is no amount" in str(told.value)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stripdown.knowledge.model import CONTEXT
-from stripdown.reasoning.decide import default_costs
+from stripdown.reasoning.costs import default_costs
 from stripdown.reasoning.model import Evidence
 from stripdown.reasoning.network import context_of
 from stripdown.reasoning.reason import AT_ONCE, Reasoner

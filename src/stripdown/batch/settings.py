@@ -5,14 +5,13 @@ A worker of a batch hands settings on and judges nothing: what judges is importe
 
 import hashlib
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, Self
 
-from stripdown.record import Fault, Record, RecordError, Rejected, read_all, read_columns
-from stripdown.record.load import UnreadableError, decode, from_toml
+from stripdown.record import Fault, Record, Rejected, read_all, read_columns
 
 if TYPE_CHECKING:
     from stripdown.case import Case
@@ -59,6 +58,29 @@ class Settings:
             "paper": self.paper,
             "purpose": self.purpose,
         }
+
+    def check(self) -> None:
+        """Read every table that was chosen; raises RecordError or KnowledgeError with every fault, several in a group.
+
+        Done before a run, so that a faulty table costs the call and not each of its records.
+        """
+        readers: dict[str, Callable[[Path], object]] = {
+            "costs": _costs,
+            "limits": _sheets,
+            "knowledge": _knowledge,
+            "columns": read_columns,
+        }
+        wrong: list[ValueError] = []
+        for name, reader in readers.items():
+            if (path := getattr(self, name)) is not None:
+                try:
+                    reader(path)
+                except ValueError as faulty:
+                    wrong.append(faulty)
+        if len(wrong) > 1:
+            raise ExceptionGroup("tables to mend", wrong)
+        if wrong:
+            raise wrong[0]
 
     def read(self, paths: Sequence[str], passed_over: list[Fault] | None = None) -> list[Record | Rejected]:
         """All records below the paths, in input order."""
@@ -126,15 +148,6 @@ def _sheets(own: Path | None) -> Any:
 
 @cache
 def _costs(own: Path | None) -> Any:
-    from stripdown.reasoning.decide import Costs, default_costs
+    from stripdown.reasoning.costs import Costs, default_costs
 
-    if own is None:
-        return default_costs()
-    try:
-        from_toml(decode(own.read_bytes()))
-        return Costs.load(own)
-    except UnreadableError as wrong:
-        raise RecordError([Fault(str(own), "", wrong.what, wrong.fix)]) from None
-    except ValueError as wrong:
-        fix = "write a table like the one shipped, stripdown/knowledge/costs.toml"
-        raise RecordError([Fault(str(own), "", str(wrong), fix)]) from None
+    return default_costs() if own is None else Costs.load(own)

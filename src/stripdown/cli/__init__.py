@@ -16,7 +16,7 @@ from stripdown.cli.learn import learn
 from stripdown.cli.lesson import lesson
 from stripdown.cli.open import open_
 from stripdown.cli.page import page
-from stripdown.cli.program import Program, Wrong
+from stripdown.cli.program import Program, Wrong, plain_lines
 from stripdown.cli.sheet import sheet
 from stripdown.version import __version__
 
@@ -55,6 +55,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
         return _say(
             f"stripdown: {failed.filename or 'output'}: {failed.strerror or failed}; choose another file or folder"
         )
+    except ExceptionGroup as several:
+        return _say("\n".join(map(str, several.exceptions)))
     except ValueError as faulty:  # files beside the records, such as costs or limit sheets, list what to mend in them
         from stripdown.knowledge import KnowledgeError
         from stripdown.record import RecordError
@@ -64,8 +66,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
         raise
 
 
-def _say(line: str) -> int:
-    click.echo(line, err=True)
+def _say(lines: str) -> int:
+    click.echo(plain_lines(lines), err=True)
     return CALL_WRONG
 
 

@@ -53,6 +53,7 @@ def batch(
 
     reach(scheduler)
     settings = Settings(**chosen)
+    settings.check()
     passed_over: list[Fault] = []
     records = settings.read(spooled(paths, out), passed_over)
     tell(passed_over)

@@ -23,19 +23,25 @@ if TYPE_CHECKING:
     callback=lambda ctx, param, value: options.FILE.convert(value, param, ctx) if value else value,
     help="Check the knowledge instead of records: ours, or with FILE laid over it.",
 )
-@options.shared("limits", "columns")
-def check(paths: Sequence[str], knowledge: Path | str | None, limits: Path | None, columns: Path | None) -> int:
+@click.option("--costs-table", is_flag=True, help="Print the cost table instead, as a file to start your own from.")
+@options.shared("costs", "limits", "columns")
+def check(paths: Sequence[str], knowledge: Path | str | None, costs_table: bool, **chosen: Path | None) -> int:
     """Say what is wrong with records, and what would be right.
 
     Prints every fault and notice of every record with file and entry, those of its readings against the limit sheets
-    too; for tables with names not known here, a columns file to save.
+    too; for tables with names not known here, a columns file to save. Own tables are checked as well.
     PATH is a record, a workbook, a folder, or - for records on standard input. Nothing is written.
     """
+    if costs_table:
+        from stripdown.reasoning.costs import SHIPPED
+
+        click.echo(SHIPPED.read_text(encoding="utf-8"), nl=False)
+        return 0
     if knowledge is not None:
         return _knowledge(Path(knowledge) if knowledge else None)
     if not paths:
         raise click.UsageError("Missing argument 'PATH...'.")
-    return _records(paths, limits, columns)
+    return _records(paths, **chosen)
 
 
 def _knowledge(own: Path | None) -> int:
@@ -52,7 +58,8 @@ def _knowledge(own: Path | None) -> int:
     return 0
 
 
-def _records(paths: Sequence[str], limits: Path | None, columns: Path | None) -> int:
+def _records(paths: Sequence[str], costs: Path | None, limits: Path | None, columns: Path | None) -> int:
+    from stripdown.batch.settings import Settings
     from stripdown.case import gather
     from stripdown.limits import load_sheets
     from stripdown.record import Columns, Fault, Rejected, read_all, read_columns
@@ -60,6 +67,7 @@ def _records(paths: Sequence[str], limits: Path | None, columns: Path | None) ->
 
     good = rejected = notices = 0
     passed_over: list[Fault] = []
+    Settings(costs=costs, limits=limits, columns=columns).check()
     known = read_columns(columns) if columns else Columns()
     sheets = load_sheets(limits)
     for item in read_all(paths, columns=known, passed_over=passed_over):

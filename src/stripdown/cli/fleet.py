@@ -45,6 +45,7 @@ def fleet(
     meant = {name: chosen.pop(name) for name in ("model", "site", "contractor")}
     meant["changed_sites"] = chosen.pop("changed_site")
     settings = Settings(**chosen)
+    settings.check()
     if population:
         read_population(population)  # its faults are told before anything is run
     passed_over: list[Fault] = []

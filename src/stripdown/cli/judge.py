@@ -42,6 +42,7 @@ def judge(paths: Sequence[str], as_json: bool, brief: bool, **chosen: Any) -> in
     from stripdown.batch.settings import Settings
 
     settings = Settings(**chosen)
+    settings.check()
     passed_over: list[Fault] = []
     rejected = 0
     job = partial(_told, settings=settings, as_json=as_json, brief=brief)

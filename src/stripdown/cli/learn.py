@@ -37,6 +37,7 @@ def learn(paths: Sequence[str], out: Path, keep_shares: bool, **chosen: Any) -> 
     from stripdown.record import Rejected
 
     settings = Settings(**chosen)
+    settings.check()
     passed_over: list[Fault] = []
     items = settings.read(paths, passed_over)
     for fault in (f for item in items if isinstance(item, Rejected) for f in item.faults):

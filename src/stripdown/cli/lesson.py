@@ -1,5 +1,6 @@
 """`stripdown lesson`: a case for the class room."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,11 +29,13 @@ def lesson(record: str | None, deck: bool, out: Path, **chosen: Any) -> int:
 
     if deck == bool(record):
         raise click.UsageError("give either a RECORD or --deck")
+    settings = Settings(**chosen)
+    settings.check()
     if record:
-        return _one(record, out, Settings(**chosen))
+        return _one(record, out, settings)
     from stripdown import resources
 
-    return _deck(out, Settings(**chosen | {"limits": chosen["limits"] or resources.demo() / "limits"}))
+    return _deck(out, replace(settings, limits=settings.limits or resources.demo() / "limits"))
 
 
 def _one(path: str, out: Path, settings: "Settings") -> int:

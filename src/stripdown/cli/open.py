@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from stripdown.cli import options
-from stripdown.cli.program import Job, plain
+from stripdown.cli.program import Job, plain, plain_lines
 
 _TAKES = {"intake": "record", "lesson": "record", "explorer": "results"}
 """Workbook → the parameter of its notebook that PATH is."""
@@ -82,11 +82,6 @@ def open_(
     return 0
 
 
-def plain_lines(text: str) -> str:
-    """Text of several lines made safe for a terminal."""
-    return "\n".join(plain(line) for line in text.splitlines())
-
-
 def _begins_a_record(workbook: str, path: Path) -> None:
     """A path that is not there can only be a new record of the intake, in a folder that is there or can be made."""
     from stripdown.record import folder_name
@@ -107,11 +102,8 @@ def _begins_a_record(workbook: str, path: Path) -> None:
 def _can_be_judged_with(population: Path | None, tables: Mapping[str, Any]) -> None:
     """Read every table once, so that a faulty one is told before anything starts."""
     from stripdown.batch.settings import Settings
-    from stripdown.record import read_columns
 
-    Settings(**tables).tables()
-    if tables["columns"]:
-        read_columns(tables["columns"])
+    Settings(**tables).check()
     if population:
         from stripdown.fleet import read_population
 

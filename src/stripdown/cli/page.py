@@ -30,6 +30,7 @@ def page(record: str, purpose: str, out: Path, **chosen: Any) -> int:
     from stripdown.record import Fault, Record, RecordError, Rejected, folder_name
 
     settings = Settings(purpose=purpose, **chosen)
+    settings.check()
     found = settings.read([record])
     faults = [f for item in found if isinstance(item, Rejected) for f in item.faults]
     if len(found) > 1:

@@ -59,3 +59,8 @@ def plain(text: str) -> str:
         c if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Zl", "Zp") else c.encode("unicode_escape").decode()
         for c in text
     )
+
+
+def plain_lines(text: str) -> str:
+    """Text of several lines made safe for a terminal."""
+    return "\n".join(plain(line) for line in text.splitlines())

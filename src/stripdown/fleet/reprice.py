@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 
 from stripdown.knowledge import Knowledge
-from stripdown.reasoning.decide import Costs, priced
+from stripdown.reasoning.costs import Costs
+from stripdown.reasoning.decide import priced
 
 KEPT = "cost_kept"
 """Key of a line's outcome that keeps the cost of the table it was judged with."""

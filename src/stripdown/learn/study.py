@@ -8,7 +8,7 @@ from stripdown.knowledge import Knowledge
 from stripdown.learn.shares import Share, learn_shares
 from stripdown.limits import Sheets
 from stripdown.reasoning import learning
-from stripdown.reasoning.decide import Costs
+from stripdown.reasoning.costs import Costs
 from stripdown.reasoning.network import cause_shares
 from stripdown.record import Fault, Record, Rejected
 

@@ -15,7 +15,8 @@ from stripdown.lesson.why import why
 from stripdown.lesson.wrong import tempted
 from stripdown.limits import Sheets
 from stripdown.reasoning.checks import gains, open_checks
-from stripdown.reasoning.decide import Costs, direct_cost
+from stripdown.reasoning.costs import Costs
+from stripdown.reasoning.decide import direct_cost
 from stripdown.reasoning.explain import DECIBANS, Headline
 from stripdown.reasoning.infer import everything
 from stripdown.reasoning.model import Evidence, Finding, Share

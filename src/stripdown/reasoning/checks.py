@@ -11,7 +11,8 @@ from functools import lru_cache, reduce
 import numpy as np
 
 from stripdown.knowledge.model import Knowledge, Step
-from stripdown.reasoning.decide import Costs, Looked, expected_costs, members, priced, prices_of
+from stripdown.reasoning.costs import Costs
+from stripdown.reasoning.decide import Looked, expected_costs, members, priced, prices_of
 from stripdown.reasoning.infer import Asked, Posterior
 from stripdown.reasoning.model import ESTABLISHED, Check, Evidence
 from stripdown.reasoning.network import Network, Vector

@@ -1,18 +1,15 @@
 """Posterior → outcome of least expected cost, liability, what could have been avoided."""
 
-import tomllib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from fnmatch import fnmatchcase
 from functools import lru_cache, reduce
 from operator import or_
-from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from stripdown.knowledge.model import Disposition, Knowledge
 from stripdown.reasoning.beliefs import Piece
+from stripdown.reasoning.costs import Costs
 from stripdown.reasoning.infer import Posterior
 from stripdown.reasoning.model import Evidence, Option, Outcome, Share
 from stripdown.reasoning.network import Vector
@@ -23,53 +20,6 @@ CORRECTABLE = ("installation", "supply", "handling", "system")
 UNDETERMINED_BELOW = 0.60
 _BESIDES = ("site_history",)
 """Steps whose findings are no part of the machine."""
-
-
-@dataclass(frozen=True, eq=False)
-class Costs:
-    """The cost table, amounts in `currency`; raises ValueError naming what is missing."""
-
-    currency: str
-    amounts: Mapping[str, float]
-    hours: Mapping[str, float]
-    error: Mapping[str, float]
-
-    @classmethod
-    def load(cls, path: Path) -> "Costs":
-        """Read a cost table; raises ValueError with every fault of the file."""
-        raw: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8"))
-        own = tomllib.loads(_DEFAULT.read_text(encoding="utf-8"))
-        wrong = [f"{key} is missing" for key in own if key not in raw]
-        wrong += [f"{key} is not an amount this table knows" for key in raw if key not in own]
-        tables = {g: raw[g] if isinstance(raw.get(g), dict) else {} for g in ("hours", "error")}
-        wrong += [f"{g}.{key} is missing" for g, table in tables.items() for key in own[g] if key not in table]
-        wrong += [
-            f"{g}.{key} is not an amount this table knows"
-            for g, table in tables.items()
-            for key in table
-            if key not in own[g]
-        ]
-        flat = {k: v for k, v in raw.items() if k not in ("currency", *tables)}
-        flat |= {f"{g}.{k}": v for g, table in tables.items() for k, v in table.items()}
-        wrong += [
-            f"{k} = {v!r} is no amount of zero or more"
-            for k, v in flat.items()
-            if isinstance(v, bool) or not isinstance(v, int | float) or not 0 <= v < 1e12
-        ]
-        if not isinstance(raw.get("currency"), str):
-            wrong.append("currency must be text such as EUR")
-        if wrong:
-            raise ValueError("; ".join(wrong))
-        amounts = {k: float(v) for k, v in raw.items() if isinstance(v, int | float)}
-        return cls(raw["currency"], amounts, raw["hours"], raw["error"])
-
-
-_DEFAULT = Path(__file__).resolve().parent.parent / "knowledge" / "costs.toml"
-
-
-def default_costs() -> Costs:
-    """The invented table that is shipped."""
-    return Costs.load(_DEFAULT)
 
 
 class Looked:

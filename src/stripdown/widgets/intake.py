@@ -12,7 +12,7 @@ from stripdown.knowledge import load as load_knowledge
 from stripdown.knowledge.model import Step
 from stripdown.limits import Judged, Sheets, effective_unit, load_sheets
 from stripdown.pages.bench_plan import FALLBACK_CYLINDERS
-from stripdown.reasoning.decide import Costs, default_costs
+from stripdown.reasoning.costs import Costs, default_costs
 from stripdown.reasoning.model import Check
 from stripdown.record import Columns, Fault, folder_name
 from stripdown.record.model import Unit

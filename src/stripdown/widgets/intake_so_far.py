@@ -7,7 +7,7 @@ from stripdown.case import Case, gather, reasoner
 from stripdown.knowledge import Knowledge
 from stripdown.limits import Sheets
 from stripdown.reasoning import checks
-from stripdown.reasoning.decide import Costs
+from stripdown.reasoning.costs import Costs
 from stripdown.reasoning.infer import everything
 from stripdown.reasoning.model import Check
 from stripdown.record import Fault, Record, Rejected, parse, schema

@@ -8,7 +8,7 @@ import ipywidgets as w
 
 from stripdown.knowledge import load as load_knowledge
 from stripdown.limits import load_sheets
-from stripdown.reasoning.decide import Costs
+from stripdown.reasoning.costs import Costs
 from stripdown.record import read_columns
 from stripdown.widgets import front as browser
 from stripdown.widgets import intake_draft as draft
