@@ -40,8 +40,8 @@ class Costs:
         if faults:
             raise RecordError(faults)
         amounts = {k: float(v) for k, v in raw.items() if k not in ("currency", *_TABLES)}
-        hours, error = ({k: float(v) for k, v in raw[table].items()} for table in _TABLES)
-        return cls(raw["currency"].strip(), amounts, hours, error)
+        hours, errors = ({k: float(v) for k, v in raw[table].items()} for table in _TABLES)
+        return cls(raw["currency"].strip(), amounts, hours, errors)
 
 
 def default_costs() -> Costs:

@@ -9,6 +9,7 @@ import numpy as np
 from stripdown.knowledge.model import Knowledge
 from stripdown.reasoning import chain as chains
 from stripdown.reasoning import checks, conflict, decide, explain
+from stripdown.reasoning.costs import Costs
 from stripdown.reasoning.infer import Asked, Posterior, everything, posterior_of
 from stripdown.reasoning.model import ESTABLISHED, LIKELY, Check, Correction, Evidence, Finding, Share
 from stripdown.reasoning.network import Context, Network, Vector, context_of
@@ -21,7 +22,7 @@ AT_ONCE = 96
 class Reasoner:
     """Knowledge and a cost table, with the networks of the contexts met so far."""
 
-    def __init__(self, knowledge: Knowledge, costs: decide.Costs, *, rebuilder: bool = False) -> None:
+    def __init__(self, knowledge: Knowledge, costs: Costs, *, rebuilder: bool = False) -> None:
         self.knowledge = knowledge
         self.costs = costs
         self._network = lru_cache(maxsize=512)(lambda items: Network(knowledge, dict(items), rebuilder=rebuilder))
