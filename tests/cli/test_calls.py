@@ -56,7 +56,7 @@ def test_the_example_runs(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyP
     [
         ((), "type: stripdown --help"),
         (("jugde",), "judge"),
-        (("judge",), "type: stripdown judge"),
+        (("judge",), "for example: stripdown judge"),
         (("judge", "nowhere.toml"), "nowhere.toml"),
         (("judge", "--jsno", "."), "--json"),
         (("judge", "--costs", "nowhere.toml", "."), "nowhere.toml"),
@@ -65,7 +65,9 @@ def test_the_example_runs(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyP
         (("batch", ".", "--timeout", "soon"), "timeout"),
         (("batch", ".", "--timeout", "nan"), "timeout"),
         (("batch", ".", "--timeout", "inf"), "timeout"),
-        (("fleet", ".", "--until", "31.1.2026"), "until"),
+        (("fleet", ".", "--until", "31.1.2026"), "31.1.2026 is no date: write it as 2026-01-31"),
+        (("fleet", ".", "--change", "2026-02-30"), "2026-02-30 is not in the calendar"),
+        (("open", "explorer", "--until", "soon"), "soon is no date: write it as 2026-01-31"),
     ],
 )
 def test_a_wrong_call_is_told_in_one_line(call: Call, arguments: tuple[str, ...], says: str) -> None:
@@ -74,7 +76,7 @@ def test_a_wrong_call_is_told_in_one_line(call: Call, arguments: tuple[str, ...]
     assert answer.out == ""
     assert answer.err.count("\n") == 1
     assert says in answer.err
-    assert "type: stripdown" in answer.err
+    assert "; for example: stripdown" in answer.err or "; type: stripdown --help" in answer.err
 
 
 def test_a_reader_that_leaves_early_is_no_fault() -> None:

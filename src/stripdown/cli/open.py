@@ -1,7 +1,7 @@
 """`stripdown open`: JupyterLab on one of the interactive workbooks."""
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +21,7 @@ _OF_ONE = {"claim": ("intake", "lesson"), "population": ("explorer",), "until": 
 @click.argument("path", required=False, type=click.Path(path_type=Path))
 @click.option("--claim", default="", metavar="CLAIM", help="Which record, where PATH holds several.")
 @click.option("--population", type=options.FILE, metavar="FILE", help="Explorer: table of all units, returned or not.")
-@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), metavar="DATE", help="Explorer: last day observed.")
+@click.option("--until", type=options.DAY, metavar="DATE", help="Explorer: last day observed.")
 @options.shared("out", *options.TABLES, "system")
 @click.option("--browser/--no-browser", default=True, show_default=True, help="Open the address in a browser.")
 def open_(
@@ -29,7 +29,7 @@ def open_(
     path: Path | None,
     claim: str,
     population: Path | None,
-    until: datetime | None,
+    until: date | None,
     out: Path,
     browser: bool,
     **chosen: Any,
@@ -47,7 +47,7 @@ def open_(
     from stripdown.record import RecordError
     from stripdown.widgets import lab
 
-    own: dict[str, Any] = {"claim": claim, "population": population, "until": until and until.date().isoformat()}
+    own: dict[str, Any] = {"claim": claim, "population": population, "until": until and until.isoformat()}
     if strange := [name for name, value in own.items() if value and workbook not in _OF_ONE[name]]:
         raise click.UsageError(f"--{strange[0]} is for {' and '.join(_OF_ONE[strange[0]])}, not for {workbook}")
     if workbook == "intake":

@@ -1,12 +1,15 @@
 """The options that several commands share."""
 
 import os
+import re
 from collections.abc import Callable
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import click
 
+_ISO = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
 
@@ -24,6 +27,24 @@ class _File(click.Path):
         return path
 
 
+class _Day(click.ParamType):
+    """A day of the calendar, as 2026-01-31."""
+
+    name = "date"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        """The day."""
+        if isinstance(value, date):
+            return value
+        try:
+            if not _ISO.fullmatch(value.strip()):
+                self.fail(f"{value} is no date: write it as 2026-01-31", param, ctx)
+            return date.fromisoformat(value.strip())
+        except ValueError:
+            self.fail(f"{value} is not in the calendar: write a day as 2026-01-31", param, ctx)
+
+
+DAY = _Day()
 FILE = _File(exists=True, dir_okay=False, path_type=Path)
 _FOLDER = click.Path(exists=True, file_okay=False, path_type=Path)
 

@@ -44,13 +44,13 @@ class Wrong:
 
     @staticmethod
     def line(wrong: click.ClickException) -> str:
-        """What is wrong, and what to type."""
+        """What is wrong, and what a right call looks like."""
         context = wrong.ctx if isinstance(wrong, click.UsageError) else None
         name = context.command_path if context else "stripdown"
         what = " ".join(wrong.format_message().split()).rstrip(".")
         command = context.command if context else None
-        todo = command.example if isinstance(command, Job) else f"{name} --help"
-        return f"{name}: {plain(what)}; type: {todo}"
+        todo = f"for example: {command.example}" if isinstance(command, Job) else f"type: {name} --help"
+        return f"{name}: {plain(what)}; {todo}"
 
 
 def plain(text: str) -> str:

@@ -8,7 +8,7 @@ from stripdown.fleet.opened import Opened, opened
 from stripdown.fleet.population import Population, read_population
 from stripdown.fleet.reporting import FleetReport, report
 from stripdown.fleet.reprice import repriced
-from stripdown.fleet.selection import first_day
+from stripdown.fleet.selection import first_day, named
 
 __all__ = [
     "COLUMNS",
@@ -16,6 +16,7 @@ __all__ = [
     "Opened",
     "Population",
     "first_day",
+    "named",
     "opened",
     "read_population",
     "report",

@@ -69,6 +69,14 @@ def chosen(
     return returns, population
 
 
+def named(column: str, lines: Iterable[Mapping[str, Any]], population: Population | None) -> frozenset[str]:
+    """Every model, site or contractor (`column`) that a return or a unit row names."""
+    parts = (line.get("unit" if column == "model" else "history") for line in lines)
+    names = {str(part.get(column) or "") for part in parts if isinstance(part, Mapping)}
+    units = () if population is None else population.units[column].astype("str")
+    return frozenset(names.union(units) - {""})
+
+
 def first_day(lines: Iterable[Mapping[str, Any]]) -> str | None:
     """The first day (ISO) on which a unit failed, or came back where no failure is dated; None where none is dated."""
     days = []

@@ -5,7 +5,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from datetime import date
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 
 _CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 _UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
@@ -85,6 +85,13 @@ def near(word: str, allowed: Iterable[str]) -> str | None:
         word[:60].casefold().strip().replace(" ", "_").replace("-", "_"), list(options), n=1, cutoff=0.7
     )
     return options[found[0]] if found else None
+
+
+def closest(word: str, allowed: Iterable[str], most: int) -> list[str]:
+    """The allowed words most like it, case ignored, best first; words of one likeness in their order."""
+    plain = word[:60].casefold()
+    likeness = {a: SequenceMatcher(None, a[:60].casefold(), plain).ratio() for a in sorted(allowed)}
+    return sorted(likeness, key=lambda a: -likeness[a])[:most]
 
 
 def either(words: Sequence[str]) -> str:
