@@ -22,7 +22,7 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from simulated import context, teardown
+from simulated import context, impossible, teardown
 
 from stripdown import knowledge
 from stripdown.knowledge import Knowledge
@@ -113,13 +113,7 @@ def job(task: tuple[int, int]) -> dict[str, tuple[int, int]]:
 
 def possible_ones(levels: Levels) -> Levels:
     """Those of many records that state nothing that no machine shows together."""
-    number = len(next(iter(levels.values())))
-    stated = np.zeros(number, dtype=bool)
-    for exclusion in shipped().exclusions:
-        if set(exclusion.findings) <= set(levels) and not exclusion.everywhere:
-            parts = [levels[f] >= least if least else levels[f] == 0 for f, least in exclusion.findings.items()]
-            parts += [levels[f] == 0 for f in exclusion.unless & set(levels)]
-            stated |= np.logical_and.reduce(parts)
+    stated = impossible(shipped(), levels)
     return {f: v[~stated] for f, v in levels.items()}
 
 

@@ -3,7 +3,8 @@ the teardown, and in a random one.
 
     python tests/benchmarks/bench_next_check.py [--records 400]
 
-Failed compressors are drawn from the network and torn down step by step. A step shows all it can show (of what the
+Failed compressors are drawn from the network, those left out that show what no machine shows (an exclusion), and torn
+down step by step. A step shows all it can show (of what the
 site is asked it can answer a part, the same in every order), takes the minutes of the knowledge, and comes after the
 steps it needs. After each step the program judges what is known so far. A record that never gets to a finding that is
 both established (0.90 or more, no conflict) and right counts with the minutes of the whole teardown; so does one where
@@ -19,7 +20,7 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
-from simulated import context, findings_of
+from simulated import context, findings_of, impossible
 
 from stripdown import knowledge
 from stripdown.knowledge import Knowledge
@@ -143,7 +144,7 @@ def run(job: tuple[int, Sequence[str]]) -> dict[str, tuple[float, bool, int, str
     while True:
         values, levels = conflict.simulate(network, names, 1, int(random.integers(2**31)))
         truth = int(values[0][0])
-        if network.mechanisms[truth] != "no_fault":
+        if network.mechanisms[truth] != "no_fault" and not impossible(rules, levels)[0]:
             break
     site = findings_of(rules, steps()["site_history"])
     hidden = frozenset(f for f in site if random.random() >= ANSWERED)

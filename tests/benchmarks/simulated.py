@@ -111,6 +111,18 @@ def draw(true: Network, judged_by: Network, number: int, seed: int) -> Records:
     return Records(judged_by, values, levels, looked)
 
 
+def impossible(knowledge: Knowledge, levels: Mapping[str, NDArray[np.int64]]) -> NDArray[np.bool_]:
+    """Which of many records state what no machine shows together: the small rates of a network meet there now and
+    then."""
+    stated = np.zeros(len(next(iter(levels.values()))), dtype=bool)
+    for exclusion in knowledge.exclusions:
+        if set(exclusion.findings) <= set(levels) and not exclusion.everywhere:
+            parts = [levels[f] >= least if least else levels[f] == 0 for f, least in exclusion.findings.items()]
+            parts += [levels[f] == 0 for f in exclusion.unless & set(levels)]
+            stated |= np.logical_and.reduce(parts)
+    return stated
+
+
 def without_some_links(knowledge: Knowledge, share: float, random: Generator) -> Knowledge:
     """The same knowledge with that share of its links struck out."""
 
