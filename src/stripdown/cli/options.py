@@ -27,13 +27,11 @@ class _File(click.Path):
         return path
 
 
-class _Day(click.ParamType):
-    """A day of the calendar, as 2026-01-31."""
+class _Day(click.DateTime):
+    """A day of the calendar, as 2026-01-31, told of in words that anybody reads."""
 
-    name = "date"
-
-    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
-        """The day."""
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The day, a `date`."""
         if isinstance(value, date):
             return value
         try:
