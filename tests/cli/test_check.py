@@ -51,6 +51,14 @@ def test_broken_files_are_faults_and_the_good_one_is_still_read(
     assert "Traceback" not in answer.out + answer.err
 
 
+def test_a_column_that_is_not_known_is_told_once_a_table(call: Call, tmp_path: Path) -> None:
+    rows = ["claim,serial,model,colour", *(f"A-{n},{n},K4-150,blue" for n in range(5))]
+    (tmp_path / "returns.csv").write_text("\n".join(rows) + "\n")
+    out = call("check", ".").out
+    assert out.count('column "colour" is not known here') == 1
+    assert "5 good, 0 rejected, 1 notices" in out
+
+
 def test_nothing_is_written(call: Call, record: Callable[[str], Path], tmp_path: Path) -> None:
     record("A")
     call("check", "A.toml")

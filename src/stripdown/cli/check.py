@@ -65,7 +65,8 @@ def _records(paths: Sequence[str], costs: Path | None, limits: Path | None, colu
     from stripdown.record import Columns, Fault, Rejected, read_all, read_columns
     from stripdown.record.propose import propose
 
-    good = rejected = notices = 0
+    good = rejected = 0
+    told: set[Fault] = set()
     passed_over: list[Fault] = []
     Settings(costs=costs, limits=limits, columns=columns).check()
     known = read_columns(columns) if columns else Columns()
@@ -76,12 +77,13 @@ def _records(paths: Sequence[str], costs: Path | None, limits: Path | None, colu
             _show("fault", item.faults)
         else:
             good += 1
-            noticed = (*item.notices, *gather(item, sheets=sheets).notices)
-            notices += len(noticed)
-            _show("notice", noticed)
+            noticed = dict.fromkeys((*item.notices, *gather(item, sheets=sheets).notices))
+            news = [n for n in noticed if n not in told]  # a column not known stands in every record of its table
+            told.update(news)
+            _show("notice", news)
     _show("notice", passed_over)
     more = f", {len(passed_over)} passed over" if passed_over else ""
-    click.echo(f"{good} good, {rejected} rejected, {notices} notices{more}")
+    click.echo(f"{good} good, {rejected} rejected, {len(told)} notices{more}")
     if (proposal := propose(paths, known)).news:
         click.echo("\nfor names not known here, save this as columns.toml and add --columns columns.toml:\n")
         click.echo(proposal.toml(), nl=False)

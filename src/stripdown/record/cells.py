@@ -1,10 +1,13 @@
 """One cell of a table → the plain value that its field has in JSON; what cannot be one stays, for `parse` to name."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from datetime import date, datetime, time
+from functools import cache
 from typing import Any
 
+from stripdown.record import schema
+from stripdown.record.columns import plain_name
 from stripdown.record.schema import Field
 
 _WHOLE = re.compile(r"[+-]?\d{1,15}", re.ASCII)
@@ -20,6 +23,8 @@ def value_of(cell: object, column: str, field: Field, *, comma: bool, dates: str
         cell = cell.strip()
         if cell == "":
             return None
+        if column == "condition":  # which ones its part has is for `parse` to say
+            return _spelt(schema.every_condition).get(plain_name(cell), cell)
         if column == "accuracy" and comma:
             return cell.replace(",", ".")
         if field.many:
@@ -37,7 +42,16 @@ def text_of(cell: object) -> str:
 
 
 def _one(cell: object, field: Field, comma: bool, dates: str) -> Any:
+    if field.choices is not None:
+        return _spelt(field.choices).get(plain_name(text_of(cell)), text_of(cell))
     return _KINDS.get(field.kind, _text)(cell, comma, dates)
+
+
+@cache
+def _spelt(choices: Callable[[], Collection[str]]) -> dict[str, str]:
+    """An id without regard to case, blanks and dashes → the id; those that would then be one are left out."""
+    plain = [(plain_name(choice), choice) for choice in choices()]
+    return {name: choice for name, choice in plain if [n for n, _ in plain].count(name) == 1}
 
 
 def _text(cell: object, comma: bool, dates: str) -> str:

@@ -13,6 +13,7 @@ from stripdown.record.schema import POPULATION, TABLE_COLUMNS
 from stripdown.record.text import either, near, printable, shown
 
 ORDERS = ("iso", "dmy", "mdy")
+_GAPS = re.compile(r"[\s_\u2010-\u2015-]+")
 _ENDING = re.compile(r"\.csv$", re.IGNORECASE)
 _SHEETS = {sheet: tuple(columns) for sheet, columns in TABLE_COLUMNS.items()} | {"units": POPULATION}
 
@@ -38,8 +39,8 @@ class Columns:
 
 
 def plain_name(name: str) -> str:
-    """A column's name without regard to case, blanks and dashes."""
-    return re.sub(r"[\s_-]+", "_", name.strip().casefold())
+    """A column's name, or an id, without regard to case, blanks and dashes."""
+    return _GAPS.sub("_", name.strip().casefold())
 
 
 def read_columns(path: str | Path) -> Columns:

@@ -46,6 +46,12 @@ def conditions() -> dict[str, tuple[str, ...]]:
     return vocabulary.parts()
 
 
+@cache
+def every_condition() -> tuple[str, ...]:
+    """All conditions of all parts, each once."""
+    return tuple(dict.fromkeys(c for own in conditions().values() for c in own))
+
+
 CLAIM = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*", re.ASCII)
 CLAIM_LENGTH = 100
 RESERVED_CLAIMS = frozenset({"index", "ledger", "fleet", "index.html", "index.csv", "ledger.jsonl"})
