@@ -38,8 +38,9 @@ def disposition(
     bars: tuple[str, ...] = (),
     risk: tuple[str, ...] = (),
     site: bool = False,
+    spares: tuple[str, ...] = (),
 ) -> Disposition:
-    return Disposition(name, needs, sound, found, bars, risk, site, f"why {name}")
+    return Disposition(name, needs, sound, found, bars, risk, site, f"why {name}", spares)
 
 
 def knowledge(*dispositions: Disposition, **more: object) -> Knowledge:
@@ -193,6 +194,8 @@ def test_findings_that_do_not_go_together_decide_nothing() -> None:
         (disposition("rebuild", bars=("pin.drops",)), seen(pin_drops=0), True, None),
         (disposition("rebuild", bars=("*",)), seen(reed_bent=1), False, None),
         (disposition("rebuild", bars=("*",)), seen(bulb_loose=1), True, None),  # the site's, not the machine's
+        (disposition("rebuild", bars=("*",), spares=("reed.bent",)), seen(reed_bent=1), True, None),
+        (disposition("rebuild", bars=("*",), spares=("reed.bent",)), seen(reed_bent=1, reed_broken=1), False, None),
         (disposition("rebuild", sound=("valves",)), seen(), False, ["valves"]),
         (disposition("rebuild", sound=("valves",)), seen(reed_bent=0), True, None),
         (disposition("rebuild", sound=("valves",)), seen(reed_bent=0, reed_broken=1), False, None),

@@ -102,6 +102,7 @@ class _Builder:
                     tuple(v.get("risk", ())),
                     v.get("site", False),
                     v["why"],
+                    tuple(v.get("spares", ())),
                 )
                 for k, v in outcomes.items()
             },

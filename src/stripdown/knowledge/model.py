@@ -122,6 +122,8 @@ class Disposition:
     risk: tuple[str, ...]
     site: bool
     why: str
+    spares: tuple[str, ...] = ()
+    """Findings that do not bar it although a pattern of `bars` names them."""
 
 
 @dataclass(frozen=True, slots=True)

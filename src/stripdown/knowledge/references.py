@@ -107,7 +107,7 @@ def _dispositions(knowledge: Knowledge) -> _Found:
         near = f"[{outcome.id}]"
         if outcome.id not in vocabulary.outcomes():
             yield file, near, f"{outcome.id} is no outcome{meant(outcome.id, vocabulary.outcomes())}"
-        for pattern in (*outcome.needs, *outcome.sound, *outcome.found, *outcome.bars):
+        for pattern in (*outcome.needs, *outcome.sound, *outcome.found, *outcome.bars, *outcome.spares):
             if pattern not in knowledge.groups and not any(fnmatchcase(f, pattern) for f in named):
                 yield file, near, f"{outcome.id}: {pattern} is no finding and no group{meant(pattern, sorted(named))}"
         for state in set(outcome.risk) - states:

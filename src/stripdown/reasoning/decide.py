@@ -63,7 +63,8 @@ class _Rule:
         self.id = disposition.id
         self.needs, self.bars = ([(p, mask(p)) for p in x] for x in (disposition.needs, disposition.bars))
         self.sound, self.found = ([(p, mask(p)) for p in x] for x in (disposition.sound, disposition.found))
-        self.needed, self.barred = (reduce(or_, (m for _, m in x), 0) for x in (self.needs, self.bars))
+        self.needed, barred = (reduce(or_, (m for _, m in x), 0) for x in (self.needs, self.bars))
+        self.barred = barred & ~reduce(or_, map(mask, disposition.spares), 0)
 
 
 class _Sets:
