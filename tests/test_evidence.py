@@ -205,6 +205,14 @@ def test_levels_of_a_reading_are_the_probabilities_of_its_bands() -> None:
     assert got == pytest.approx([0.0, 1.0, 0.0], abs=0.01)
 
 
+@pytest.mark.parametrize(("amperes", "beyond"), [(16.0, [1.0, 0.0, 0.0]), (21.0, [0.0, 1.0, 0.0])])
+def test_a_running_current_speaks_once_it_is_above_the_plate(amperes: float, beyond: list[float]) -> None:
+    """A plate of 18 A, which is not the maximum; a model without a sheet has no other limit. 1 % = 0.2 A."""
+    line = reading("running_current", amperes, "A", between="L1", accuracy="1%")
+    made = record(readings=(line,), model="X-1", plate={"current": 18.0})
+    assert levels(made, "running_current.high") == pytest.approx(beyond, abs=0.01)
+
+
 def test_an_open_heater_reading_means_what_an_open_heater_means() -> None:
     made = record(readings=(reading("heater_resistance", "open", "ohm"),))
     assert levels(made, "crankcase_heater.open_circuit") == [0.0, 1.0]
