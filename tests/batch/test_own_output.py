@@ -35,7 +35,7 @@ def used(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     (out / "A" / "result.json").write_text(json_line(lines[0]) + "\n")
     (out / "fleet" / "results.jsonl").write_text(json_line(lines[0]) + "\n")
     refused = Rejected(claim="A", file="A.toml", faults=())
-    index.write([(refused, told | {"state": "rejected", "faults": []}) for _ in found], out)
+    index.write([(refused, told | {"state": "rejected", "faults": []}) for _ in found], out, own_costs=False)
     write_fleet(report(lines), out / "fleet")
     return tmp_path
 

@@ -18,7 +18,7 @@ import pytest
 
 from stripdown.batch.error import InUseError
 from stripdown.batch.ledger import Ledger
-from stripdown.batch.run import Batch, Tally, run
+from stripdown.batch.run import Batch, Tally, run, run_one
 from stripdown.batch.settings import KernelName, Settings
 from stripdown.batch.work import FILES
 from stripdown.record import Record, Rejected, read_all
@@ -113,6 +113,7 @@ def test_the_index_holds_every_record_and_no_formula(out: Path) -> None:
     assert rows["bad"]["status"] == "rejected"
     assert rows["00123"]["serial"] == "00123"
     assert rows["00123"]["site"].startswith("'=cmd")
+    assert [rows[claim]["signed_by"] for claim in ("00123", "bad")] == ["", ""]
     page = (out / "index.html").read_text(encoding="utf-8")
     assert all(claim in page for claim in rows)
 
@@ -167,6 +168,28 @@ class TestAgain:
         (again / "12E4" / "page.pdf").unlink()
         assert batch(folder, again, resume=True).states == {"done": 1}
         assert (again / "12E4" / "page.pdf").is_file()
+
+    @pytest.mark.parametrize("other", [{"purpose": "site"}, {"paper": "letter"}, {"system": "us"}])
+    def test_a_page_that_another_call_put_in_its_place_is_made_again(
+        self, folder: Path, out: Path, again: Path, other: dict[str, str]
+    ) -> None:
+        (record,) = [r for r in records_of(folder) if isinstance(r, Record) and r.claim == "00123"]
+        assert run_one(record, Batch(out=again, settings=Settings(**other))).state == "done"  # type: ignore[arg-type]
+        tally = batch(folder, again, resume=True)
+        assert (tally.states, tally.skipped) == ({"done": 1}, 2)
+        for name in FILES:
+            assert (again / "00123" / name).read_bytes() == (out / "00123" / name).read_bytes(), name
+        assert batch(folder, again, resume=True).skipped == 3
+
+    def test_a_page_made_again_in_the_same_way_changes_nothing(self, folder: Path, again: Path) -> None:
+        (record,) = [r for r in records_of(folder) if isinstance(r, Record) and r.claim == "00123"]
+        run_one(record, Batch(out=again, settings=Settings(kernel="stock")))
+        assert batch(folder, again, resume=True).skipped == 3
+
+    def test_a_page_is_refused_where_a_batch_is_at_work(self, folder: Path, again: Path) -> None:
+        (record,) = [r for r in records_of(folder) if isinstance(r, Record) and r.claim == "00123"]
+        with Ledger(again, resume=True), pytest.raises(InUseError):
+            run_one(record, Batch(out=again, settings=Settings()))
 
     @pytest.mark.parametrize("kernel", ["fast", "stock"])
     def test_the_same_bytes_elsewhere_in_another_locale_with_one_worker(

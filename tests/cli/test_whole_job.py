@@ -104,6 +104,23 @@ def test_page_for_the_site_has_no_proposal_on_liability(
 
 
 @pytest.mark.slow
+def test_a_page_for_the_site_among_those_of_a_batch_is_told_and_resume_puts_it_right(
+    call: Call, record: Callable[[str], Path], tmp_path: Path
+) -> None:
+    record("A")
+    assert call("batch", "A.toml").code == 0
+    page = tmp_path / "reports/A/page.html"
+    before = page.read_text(encoding="utf-8")
+    answer = call("page", "A.toml", "--for", "site")
+    assert answer.code == 0
+    assert "batch --resume makes that again" in answer.err
+    assert page.read_text(encoding="utf-8") != before
+    assert call("batch", "A.toml", "--resume").out.startswith("1 done\n")
+    assert page.read_text(encoding="utf-8") == before
+    assert call("batch", "A.toml", "--resume").out.startswith("1 done before\n")
+
+
+@pytest.mark.slow
 def test_a_claim_that_names_a_device_has_a_folder_that_any_system_takes(
     call: Call, record: Callable[[str], Path], tmp_path: Path
 ) -> None:

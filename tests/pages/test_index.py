@@ -77,6 +77,12 @@ def test_status_has_word_and_marker_and_totals_add_up() -> None:
     assert "✓ analyst 2" in html
 
 
+def test_amounts_by_the_invented_table_are_told_once() -> None:
+    assert index_html(_rows()).count("which is invented, until --costs gives your own") == 1
+    assert "invented" not in index_html(_rows(), own_costs=True)
+    assert "invented" not in index_html(_rows()[4:6])  # nothing was priced
+
+
 def test_only_its_own_script_may_run() -> None:
     html = index_html(_rows())
     (script,) = re.findall(r"<script>(.*?)</script>", html, flags=re.S)

@@ -12,15 +12,19 @@ from stripdown.record import Record, Rejected, folder_name
 from stripdown.record.text import cell
 
 PAGE = "index.html"
-_COLUMNS = ("claim", "file", "status", "first", "probability", "outcome", "expected_cost", "currency")
+_COLUMNS = ("claim", "file", "status", "first", "probability", "outcome", "expected_cost", "currency",
+            "serial", "model", "site", "contractor", "failed", "faults", "signed_by")  # fmt: skip
 
 
-def write(ended: Iterable[tuple[Record | Rejected, Mapping[str, Any]]], out: Path) -> None:
-    """Write both from each record with its ledger line, and the results of those that are done. Raises OSError."""
+def write(ended: Iterable[tuple[Record | Rejected, Mapping[str, Any]]], out: Path, *, own_costs: bool) -> None:
+    """Write both from each record with its ledger line, and the results of those that are done. Raises OSError.
+
+    `own_costs`: whether they were priced by the user's own table.
+    """
     from stripdown.pages import index_html
 
     rows = [_row(record, line, out) for record, line in ended]
-    folder.put(out / PAGE, index_html(rows))
+    folder.put(out / PAGE, index_html(rows, own_costs=own_costs))
     folder.put(out / "index.csv", as_csv(rows))
 
 
@@ -38,21 +42,25 @@ def _row(record: Record | Rejected, line: Mapping[str, Any], out: Path) -> dict[
 
 def as_csv(rows: Iterable[Mapping[str, Any]]) -> str:
     """One line a record; no cell is taken for a formula by the program that opens it."""
+    from stripdown.pages.index import signed_by
+
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
-    table.writerow((*_COLUMNS, "serial", "model", "site", "contractor", "failed", "faults"))
+    table.writerow(_COLUMNS)
     for row in rows:
         done = row["state"] == "done"
         first = row["first"][0] if done else {}
         outcome = row["outcome"] if done else {}
         unit, history = row.get("unit", {}), row.get("history", {})
-        told = "; ".join(f"{f['entry']}: {f['what']}" for f in row.get("faults", ()))
+        told = " | ".join(
+            f"{f['entry']}: ".removeprefix(": ") + f"{f['what']}; {f['fix']}" for f in row.get("faults", ())
+        )
         table.writerow(
             cell(value)
             for value in (
                 row["claim"], row["file"], row["status"], first.get("id"), first.get("probability"), outcome.get("id"),
                 outcome.get("expected_cost"), outcome.get("currency"), unit.get("serial"), unit.get("model"),
-                history.get("site"), history.get("contractor"), history.get("failed"), told,
+                history.get("site"), history.get("contractor"), history.get("failed"), told, signed_by(row),
             )
         )  # fmt: skip
     return text.getvalue()

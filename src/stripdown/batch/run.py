@@ -3,7 +3,7 @@
 import hashlib
 from collections import Counter
 from collections.abc import Generator, Mapping, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, nullcontext
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -11,7 +11,7 @@ from typing import Any
 from stripdown.batch import folder, index
 from stripdown.batch.keeper import Nursery
 from stripdown.batch.lanes import Lanes, Lost
-from stripdown.batch.ledger import Ledger
+from stripdown.batch.ledger import NAME, Ledger
 from stripdown.batch.progress import Progress
 from stripdown.batch.settings import KernelName, Settings
 from stripdown.batch.work import FILES, Item, Outcome, do, get_ready
@@ -57,7 +57,9 @@ def run(records: Sequence[Record | Rejected], batch: Batch, tally: Tally) -> Non
             folder.clear_up(batch.out)
         known = _last_lines(ledger)
         try:
-            index.write([(r, known[_which(keys.of(r))]) for r in records], batch.out)
+            index.write(
+                [(r, known[_which(keys.of(r))]) for r in records], batch.out, own_costs=batch.settings.costs is not None
+            )
             tally.index = batch.out / index.PAGE
         except OSError as failed:
             what = f"cannot be written: {failed.strerror or failed}"
@@ -69,8 +71,8 @@ def _do(records: Sequence[Record | Rejected], batch: Batch, tally: Tally, ledger
     kernel = batch.settings.kernel_for(sum(isinstance(r, Record) for r in records))
     with _nursery(batch, kernel) as nursery:
         keys = _Keys(batch.settings)
-        known = _last_lines(ledger)
-        todo = [r for r in records if not _over(known.get(_which(keys.of(r))), keys.of(r), batch.out)]
+        known, made = _last_lines(ledger), _made_last(ledger)
+        todo = [r for r in records if not _over(known.get(_which(keys.of(r))), keys.of(r), made, batch.out)]
         tally.skipped = len(records) - len(todo)
         with Progress(len(todo)) as progress, closing(_outcomes(todo, batch, kernel, nursery)) as outcomes:
             for record, outcome in outcomes:
@@ -85,17 +87,30 @@ def _last_lines(ledger: Ledger) -> dict[tuple[Any, ...], dict[str, Any]]:
     return {_which(line): line for line in ledger.lines()}
 
 
+def _made_last(ledger: Ledger) -> dict[str, dict[str, Any]]:
+    """Folder of a claim → the line of the run that made it last, whatever file or settings that was of."""
+    return {
+        folder_name(line["claim"]): line
+        for line in ledger.lines()
+        if line["state"] == "done" and isinstance(line.get("claim"), str)
+    }
+
+
 def _which(line: Mapping[str, Any]) -> tuple[Any, ...]:
     return line.get("claim"), line["file"], line["record"]
 
 
 def run_one(record: Record, batch: Batch) -> Outcome:
-    """One record without ledger and index."""
+    """One record without index. Where a batch keeps its ledger, it is noted there: its folder is no longer that of the
+    batch. Raises InUseError while another run writes there."""
     batch.out.mkdir(parents=True, exist_ok=True)
-    folder.clear_up(batch.out)
-    kernel = batch.settings.kernel_for(1)
-    with _nursery(batch, kernel) as nursery:
-        ((_, outcome),) = _outcomes([record], batch, kernel, nursery)
+    with Ledger(batch.out, resume=True) if (batch.out / NAME).is_file() else nullcontext() as ledger:
+        folder.clear_up(batch.out)
+        kernel = batch.settings.kernel_for(1)
+        with _nursery(batch, kernel) as nursery:
+            ((_, outcome),) = _outcomes([record], batch, kernel, nursery)
+        if ledger is not None:
+            ledger.append(_Keys(batch.settings).of(record) | _told(outcome))
     return outcome
 
 
@@ -155,13 +170,24 @@ def _told(outcome: Outcome) -> dict[str, Any]:
     return {"state": outcome.state, "seconds": outcome.seconds, "faults": [f.as_json() for f in outcome.faults]}
 
 
-def _over(line: Mapping[str, Any] | None, key: Mapping[str, Any], out: Path) -> bool:
-    """Whether the ledger says that this very record was done in this very way, and its files are there."""
+def _over(
+    line: Mapping[str, Any] | None, key: Mapping[str, Any], made: Mapping[str, Mapping[str, Any]], out: Path
+) -> bool:
+    """Whether the ledger says that this very record was done in this very way, and its files are there and are those.
+
+    `made`: folder → the line of the run that made it last.
+    """
     if line is None or any(line.get(name) != value for name, value in key.items()):
         return False
-    return line["state"] == "rejected" or (
-        line["state"] == "done" and all((out / folder_name(line["claim"]) / name).is_file() for name in FILES)
-    )
+    if line["state"] != "done":
+        return bool(line["state"] == "rejected")
+    name = folder_name(line["claim"])
+    return _way(made[name]) == _way(line) and all((out / name / file).is_file() for file in FILES)
+
+
+def _way(line: Mapping[str, Any]) -> tuple[Any, ...]:
+    """What a folder was made from, and by what."""
+    return (*_which(line), *(line.get(name) for name in ("knowledge", "version", "settings")))
 
 
 class _Keys:

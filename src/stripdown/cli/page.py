@@ -8,6 +8,10 @@ import click
 from stripdown.cli import options
 from stripdown.cli.program import Job, plain
 
+_IN_A_BATCH = (
+    "it stands where the batch had its page for the warranty: batch --resume makes that again, another --out keeps both"
+)
+
 
 @click.command(cls=Job, example="stripdown page data/demo/returns/tw-2025-016.toml --for site")
 @click.argument("record", metavar="RECORD", type=click.Path(exists=True, dir_okay=False, readable=False))
@@ -23,8 +27,10 @@ from stripdown.cli.program import Job, plain
 def page(record: str, purpose: str, out: Path, **chosen: Any) -> int:
     """Write the root-cause page of one record.
 
-    Runs the teardown notebook on it; below --out appear CLAIM/teardown.ipynb, page.html, page.pdf and result.json.
+    Runs the teardown notebook on it; below --out appear CLAIM/teardown.ipynb, page.html, page.pdf and result.json. The
+    page for the site has the same names: give it an --out of its own to keep both.
     """
+    from stripdown.batch.ledger import NAME
     from stripdown.batch.run import Batch, run_one
     from stripdown.batch.settings import Settings
     from stripdown.record import Fault, Record, RecordError, Rejected, folder_name
@@ -42,6 +48,8 @@ def page(record: str, purpose: str, out: Path, **chosen: Any) -> int:
             faults += outcome.faults
             if outcome.state == "done":
                 click.echo(plain(str(out / folder_name(item.claim) / "page.html")))
+                if purpose == "site" and (out / NAME).is_file():
+                    click.echo(_IN_A_BATCH, err=True)
     for fault in faults:
         click.echo(plain(str(fault)), err=True)
     return 1 if faults else 0

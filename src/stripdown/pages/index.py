@@ -21,6 +21,10 @@ from stripdown.vocabulary import label
 ORDER = ("conflicting", "open", "rejected", "failed", "timed_out", "likely", "established")
 """Statuses, those that need a person first."""
 
+INVENTED_COSTS = (
+    "Amounts are by the cost table shipped with the program, which is invented, until --costs gives your own."
+)
+
 _MARKS = {status: (mark, level) for status, (mark, level, _) in STATUS.items()} | {
     "rejected": ("⊘", "bad"),
     "failed": ("⊘", "bad"),
@@ -40,11 +44,14 @@ _COLUMNS = (
 )
 
 
-def index_html(rows: Iterable[Mapping[str, Any]], *, title: str = "Returned compressors") -> str:
+def index_html(
+    rows: Iterable[Mapping[str, Any]], *, title: str = "Returned compressors", own_costs: bool = False
+) -> str:
     """The index page of result lines (`judge --json`) and of records that came to nothing (`faults` instead).
 
     A row links to `page` where it has one, else to CLAIM/page.html. Where a row says `state`, as in the ledger,
-    and that is not `done`, it counts as its status.
+    and that is not `done`, it counts as its status. `own_costs`: amounts are by the user's table, not by the invented
+    one.
     """
     lines = sorted((_line(r) for r in rows), key=lambda x: x["order"])
     for at, line in enumerate(lines):
@@ -56,6 +63,7 @@ def index_html(rows: Iterable[Mapping[str, Any]], *, title: str = "Returned comp
         "columns": [{"key": key, "title": name, "right": right} for key, name, right in _COLUMNS],
         "rows": cleaned(lines),
         "totals": _totals(lines),
+        "costs_note": "" if own_costs or not any(x["currency"] for x in lines) else INVENTED_COSTS,
         "statuses": [s for s in ORDER if any(x["status"] == s for x in lines)],
         "models": sorted({x["model"] for x in lines if x["model"]}),
         "outcomes": sorted({x["outcome"] for x in lines if x["outcome"]}),
@@ -78,7 +86,7 @@ def _line(row: Mapping[str, Any]) -> dict[str, Any]:
     top: Mapping[str, Any] = row["first"][0] if done else {"id": "", "probability": 0.0}
     outcome: Mapping[str, Any] = row["outcome"] if done else {"id": "", "expected_cost": 0.0, "currency": ""}
     unit, history = row.get("unit", {}), row.get("history", {})
-    signed = row.get("confirmed") or []
+    signed = signed_by(row)
     claim = row.get("claim") or ""
     return {
         "claim": claim,
@@ -98,10 +106,16 @@ def _line(row: Mapping[str, Any]) -> dict[str, Any]:
         "site": str(history.get("site", "")),
         "contractor": str(history.get("contractor", "")),
         "failed": str(history.get("failed", "")),
-        "signed": f"✓ {signed[-1].get('by') or 'not named'}" if signed else "☐ to sign" if done else "–",
+        "signed": f"✓ {signed}" if signed else "☐ to sign" if done else "–",
         "faults": [{"entry": f.get("entry", ""), "what": f["what"], "fix": f["fix"]} for f in row.get("faults") or []],
         "order": (ORDER.index(status), bool(signed), -outcome["expected_cost"], claim),
     }
+
+
+def signed_by(row: Mapping[str, Any]) -> str:
+    """Who confirmed the finding last; '' where nobody did."""
+    signed = row.get("confirmed") or []
+    return str(signed[-1].get("by") or "not named") if signed else ""
 
 
 def _totals(lines: list[dict[str, Any]]) -> list[list[str]]:
