@@ -126,6 +126,14 @@ def test_the_first_two_hundred_are_listed_and_all_on_demand_and_in_print(opened:
     assert not opened.get_by_role("button", name="List all").is_visible()
 
 
+@pytest.mark.parametrize("width", [1280, 1100, 900, 390])
+def test_no_column_is_cut(opened: Any, width: int) -> None:
+    opened.set_viewport_size({"width": width, "height": 800})
+    beyond = "[document.documentElement, document.querySelector('.scroll')].map(e => e.scrollWidth - e.clientWidth)"
+    assert opened.evaluate(beyond) == [0, 0]
+    assert opened.locator("tbody tr:visible td[data-title=Sign-off]").first.is_visible()
+
+
 def test_without_scripts_the_table_is_there_whole(index: Path, chromium: Any) -> None:
     plain = chromium.browser.new_context(java_script_enabled=False)
     page = plain.new_page()
