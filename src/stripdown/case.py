@@ -29,6 +29,8 @@ class Case:
     notices: tuple[Fault, ...]
     knowledge: str
     version: str
+    costs: str = ""
+    """Name and hash of the user's own cost table; '' = the shipped one."""
 
     def as_json(self, *, brief: bool = False) -> dict[str, Any]:
         """The object of `judge --json`; `brief` leaves out the explanation keys."""
@@ -147,7 +149,7 @@ def judge(
     knowledge = knowledge or _shipped()[0]
     known = gather(record, knowledge=knowledge, sheets=sheets)
     finding = reasoner(knowledge, costs).judge(known.context, known.evidence, _damaged(record, knowledge), brief=brief)
-    return _case(record, finding, known, knowledge)
+    return _case(record, finding, known, knowledge, costs)
 
 
 def judge_many(
@@ -165,10 +167,10 @@ def judge_many(
     known = [gather(record, knowledge=knowledge, sheets=sheets) for record in records]
     asked = [(k.context, k.evidence, _damaged(r, knowledge)) for k, r in zip(known, records, strict=True)]
     findings = reasoner(knowledge, costs).judge_many(asked)
-    return [_case(*parts, knowledge) for parts in zip(records, findings, known, strict=True)]
+    return [_case(*parts, knowledge, costs) for parts in zip(records, findings, known, strict=True)]
 
 
-def _case(record: Record, finding: Finding, known: "Known", knowledge: Knowledge) -> Case:
+def _case(record: Record, finding: Finding, known: "Known", knowledge: Knowledge, costs: Costs | None) -> Case:
     return Case(
         record=record,
         finding=finding,
@@ -176,6 +178,7 @@ def _case(record: Record, finding: Finding, known: "Known", knowledge: Knowledge
         notices=(*record.notices, *known.notices),
         knowledge=knowledge.digest,
         version=__version__,
+        costs="" if costs is None else costs.own,
     )
 
 

@@ -1,5 +1,6 @@
 """The cost table: what an outcome and an error cost. The shipped one is invented; a user replaces it by their own."""
 
+import hashlib
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -25,12 +26,15 @@ class Costs:
     amounts: Mapping[str, float]
     hours: Mapping[str, float]
     error: Mapping[str, float]
+    own: str = ""
+    """'NAME, sha256:…' of the user's own table; '' = the shipped one."""
 
     @classmethod
     def load(cls, path: Path) -> "Costs":
         """Read a cost table; raises RecordError with every fault of the file."""
         try:
-            raw = from_toml(decode(content(path)))
+            data = content(path)
+            raw = from_toml(decode(data))
         except OSError as error:
             what = f"cannot be read: {error.strerror or error}"
             raise RecordError([Fault(named(path), "", what, "name a cost table")]) from None
@@ -41,7 +45,8 @@ class Costs:
             raise RecordError(faults)
         amounts = {k: float(v) for k, v in raw.items() if k not in ("currency", *_TABLES)}
         hours, errors = ({k: float(v) for k, v in raw[table].items()} for table in _TABLES)
-        return cls(raw["currency"].strip(), amounts, hours, errors)
+        own = "" if path == SHIPPED else f"{named(path.name)}, sha256:{hashlib.sha256(data).hexdigest()}"
+        return cls(raw["currency"].strip(), amounts, hours, errors, own)
 
 
 def default_costs() -> Costs:
