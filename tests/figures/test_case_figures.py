@@ -128,7 +128,7 @@ def test_chart_says_every_verdict(floodback: Case) -> None:
     assert figure is not None
     said = words(figure)
     assert said.count("■ outside") == 4
-    assert said.count("◆ open") == 3
+    assert said.count("◆ undecided") == 3
     assert said.count("● within") == 6
     assert "read “short”" in said
 

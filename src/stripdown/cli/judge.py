@@ -10,7 +10,8 @@ import click
 from stripdown import vocabulary
 from stripdown.cli import options
 from stripdown.cli.program import Job, plain
-from stripdown.figures.words import percent
+from stripdown.figures.levels import check_words
+from stripdown.figures.words import chance_words, finding_words, read_open
 
 if TYPE_CHECKING:
     from stripdown.batch.settings import Settings
@@ -27,6 +28,7 @@ _SHOWN = 3
 _WORKSHOP = "Authorised workshop only"
 _WORTH_NAMING = 0.05
 _NOBODY = "undetermined"
+_INVENTED = " (amounts invented: give yours with --costs)"
 
 
 @click.command(cls=Job, example="stripdown judge data/demo --brief")
@@ -91,10 +93,12 @@ def _told(lot: "_Items | Lot", settings: "Settings", as_json: bool, brief: bool)
 
     items = lot if isinstance(lot, Sequence) else lot.read()
     answers = brief_results(items, settings) if brief else [result(item, settings, brief=False) for item in items]
-    return [(a["status"] == "rejected", json_line(a) if as_json else "\n".join(map(plain, lines(a)))) for a in answers]
+    own = settings.costs is not None
+    told = (json_line(a) if as_json else "\n".join(map(plain, lines(a, own_costs=own))) for a in answers)
+    return [(a["status"] == "rejected", text) for a, text in zip(answers, told, strict=True)]
 
 
-def lines(result: Mapping[str, Any]) -> Iterator[str]:
+def lines(result: Mapping[str, Any], *, own_costs: bool = False) -> Iterator[str]:
     """The finding of one record in a few plain lines."""
     claim = result["claim"] or "no claim"
     yield f"{claim}  {result['status']}  {result['file']}"
@@ -103,7 +107,7 @@ def lines(result: Mapping[str, Any]) -> Iterator[str]:
             yield f"  fault    {fault['entry'] or 'file'}: {fault['what']}; {fault['fix']}"
         return
     first = result["first"][0]
-    yield f"  first    {first['id']} {percent(first['probability'])}: {vocabulary.words(first['id'])}"
+    yield f"  first    {first['id']} {chance_words(first['probability'])}: {vocabulary.words(first['id'])}"
     yield f"  causes   {_listed(result['causes']) or 'none to name'}"
     for caution in result.get("cautions", ()):
         if caution.startswith(_WORKSHOP):
@@ -111,21 +115,24 @@ def lines(result: Mapping[str, Any]) -> Iterator[str]:
     outcome = result["outcome"]
     yield (
         f"  outcome  {outcome['id']}: {vocabulary.words(outcome['id'])}, "
-        f"expected cost {outcome['expected_cost']:.0f} {outcome['currency']}"
+        f"expected cost {outcome['expected_cost']:.0f} {outcome['currency']}{'' if own_costs else _INVENTED}"
     )
-    return_, failure = (percent(result["avoidable"][which]) for which in ("return", "failure"))
+    return_, failure = (chance_words(result["avoidable"][which]) for which in ("return", "failure"))
     whose = result["liability"][0]["id"]
     stands = ", once the finding is confirmed" if result["status"] in ("likely", "open") and whose != _NOBODY else ""
     yield f"  avoidable return {return_}, failure {failure}; liability {whose}{stands}"
     if result["conflict"]:
-        yield f"  conflict {', '.join(result['conflict']['findings'])} do not go together"
+        opened = read_open((r["quantity"], r["between"], r["at"], r["value"]) for r in result["readings"])
+        clash = ", ".join(finding_words(f, opened) for f in result["conflict"]["findings"])
+        yield f"  conflict {clash} do not go together"
         if result["conflict"]["why"]:
             yield f"           {result['conflict']['why']}"
     for check in result.get("next_checks", ())[:1]:
         yield f"  next     caution: {check['caution']}" if check["caution"] else "  next     no special caution"
-        yield f"           then {check['text'][:1].lower()}{check['text'][1:]}, {check['minutes']:.0f} min"
+        told = check_words(check["id"], check["text"])
+        yield f"           then {told[:1].lower()}{told[1:]}, {check['minutes']:.0f} min"
 
 
 def _listed(shares: Sequence[Mapping[str, Any]]) -> str:
     named = [s for s in shares if s["probability"] >= _WORTH_NAMING][:_SHOWN]
-    return ", ".join(f"{s['id']} {percent(s['probability'])}" for s in named)
+    return ", ".join(f"{s['id']} {chance_words(s['probability'])}" for s in named)

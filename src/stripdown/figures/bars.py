@@ -3,7 +3,7 @@
 from stripdown.case import Case
 from stripdown.figures.figure import BAD, GOOD, PLAIN, Figure, once, wrap
 from stripdown.figures.plot import GAP, INK, PAD, Frame, box, labels, line, sizes, steps, text, width
-from stripdown.figures.words import finding_words, folded, percent, strength
+from stripdown.figures.words import chance_words, finding_words, folded, strength
 from stripdown.vocabulary import label
 
 _MOST = 5
@@ -27,7 +27,7 @@ def first_mechanisms(case: Case) -> Figure:
     rest = case.finding.first[_MOST:]
     if rest:
         rows.append((f"the other {len(rest)}", sum(s.probability or 0.0 for s in rest)))
-    names, told = [name for name, _ in rows], [percent(p) for _, p in rows]
+    names, told = [name for name, _ in rows], [chance_words(p) for _, p in rows]
     height = 30.24 + 15.84 * len(rows)
     left = PAD + max(width(name, 9) for name in names) + GAP
     room = _WIDTH - PAD - left

@@ -5,7 +5,8 @@ from html import escape
 from stripdown import vocabulary
 from stripdown.case import Case
 from stripdown.figures.figure import BAD, GOOD, PLAIN, WARN, Figure, wrap
-from stripdown.figures.words import folded, percent
+from stripdown.figures.levels import step_words
+from stripdown.figures.words import chance_words, folded
 from stripdown.reasoning.model import Step
 
 _WIDTH, _GAP, _LINE, _PAD = 104.0, 18.0, 11.5, 7.0
@@ -31,7 +32,8 @@ def chain(case: Case) -> Figure | None:
     if not steps:
         return None
     columns = -(-len(steps) // -(-len(steps) // _IN_A_ROW))
-    texts = [folded(s.text or vocabulary.label(s.node), 17).split("\n") for s in steps]
+    words = [step_words(case, s) for s in steps]
+    texts = [folded(said, 17).split("\n") for said in words]
     height = 2 * _PAD + _LINE * (2.4 + max(len(t) for t in texts))
     body = [_arrowhead()]
     for i, (step, lines) in enumerate(zip(steps, texts, strict=True)):
@@ -41,7 +43,7 @@ def chain(case: Case) -> Figure | None:
         if i + 1 < len(steps):
             body.append(_arrow(x, y, height, last=column == columns - 1))
     rows = -(-len(steps) // columns)
-    said = " → ".join(f"{s.text} ({percent(s.probability)}, {'seen' if s.seen else 'inferred'})" for s in steps)
+    said = " → ".join(f"{w} ({_how_known(s)})" for w, s in zip(words, steps, strict=True))
     return wrap(
         "".join(body),
         columns * _WIDTH + (columns - 1) * _GAP + 2,
@@ -63,8 +65,12 @@ def _box(step: Step, lines: list[str], x: float, y: float, height: float) -> str
         + _text(left, y + _PAD + _LINE * 0.7, 7.5, what.upper(), 'font-weight="bold"')
         + text
         + _text(left, foot, 8, "● seen" if step.seen else "○ inferred")
-        + _text(x + _WIDTH - _PAD, foot, 8, percent(step.probability), 'text-anchor="end"')
+        + _text(x + _WIDTH - _PAD, foot, 8, "" if step.seen else chance_words(step.probability), 'text-anchor="end"')
     )
+
+
+def _how_known(step: Step) -> str:
+    return "seen" if step.seen else f"inferred, {chance_words(step.probability)}"
 
 
 def _text(x: float, y: float, size: float, text: str, more: str = "") -> str:

@@ -8,8 +8,9 @@ from itertools import pairwise
 from stripdown.case import Case
 from stripdown.figures.chain import kind
 from stripdown.figures.figure import BAD, GOOD, PLAIN, WARN, Figure, wrap
+from stripdown.figures.levels import step_words
 from stripdown.figures.machine import PLACES, SITE, outline
-from stripdown.figures.words import folded, percent
+from stripdown.figures.words import chance_words, folded
 from stripdown.reasoning.model import Share, Step
 from stripdown.vocabulary import label
 
@@ -25,7 +26,7 @@ def moved(before: Sequence[Share], after: Sequence[Share]) -> Figure:
     alive = [m for m in leading if max(now[m], was[m]) >= _ALIVE]
     shown = [m for m in now if m in (alive if len(alive) >= _FEWEST else leading[:_FEWEST])]
     body = "".join(_candidate(i, m, was[m], now[m]) for i, m in enumerate(shown))
-    said = "; ".join(f"{label(m)} from {percent(was[m])} to {percent(now[m])}" for m in shown)
+    said = "; ".join(f"{label(m)} from {chance_words(was[m])} to {chance_words(now[m])}" for m in shown)
     height = _ROW * len(shown) + 22
     body += _text(_NAME, height - 4, 11.5, "filled: now    ┃ hollow: before this station", PLAIN)
     return wrap(body, _WIDTH, height, title="What is still possible", alt=f"Probabilities: {said}.")
@@ -39,7 +40,7 @@ def _candidate(i: int, mechanism: str, was: float, now: float) -> str:
         'fill="none" stroke="currentColor" stroke-width="1.6"/>'
     )
     arrow = "↑" if now > 1.1 * was else "↓" if now < was / 1.1 else "="
-    words = f"{percent(was)} {arrow} {percent(now)}"
+    words = f"{chance_words(was)} {arrow} {chance_words(now)}"
     return (
         _text(_NAME - 8, y + 18, 14, label(mechanism), anchor="end")
         + bar
@@ -94,11 +95,11 @@ def chain_on_machine(case: Case) -> Figure | None:
     for i, step in enumerate(steps, 1):
         y += _LINE
         body.append(_disc(18, y - 5, str(i), step))
-        told = "● seen: " if step.seen else f"○ inferred, {percent(step.probability)}: "
-        lines = folded(told + (step.text or label(step.node)), _LETTERS).split("\n")
+        told = "● seen: " if step.seen else f"○ inferred, {chance_words(step.probability)}: "
+        lines = folded(told + step_words(case, step), _LETTERS).split("\n")
         body += [_text(36, y + _FOLD * j, 14, line) for j, line in enumerate(lines)]
         y += _FOLD * (len(lines) - 1)
-    said = " → ".join(step.text or label(step.node) for step in steps)
+    said = " → ".join(step_words(case, step) for step in steps)
     return wrap("".join(body), _WIDTH, y + 8, title="The chain on the machine", alt=f"On the drawing: {said}.")
 
 

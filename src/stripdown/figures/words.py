@@ -2,6 +2,7 @@
 
 import re
 import textwrap
+from collections.abc import Collection, Iterable
 
 from stripdown.record.schema import QUANTITIES
 from stripdown.vocabulary import label, presence_only
@@ -25,11 +26,12 @@ def strength(decibans: float) -> str:
     return next(word for least, word in _STRENGTHS if abs(decibans) >= least)
 
 
-def finding_words(finding: str) -> str:
+def finding_words(finding: str, read_open: Collection[str] = ()) -> str:
     """'main_bearing.worn heavy' → 'main bearing worn: heavy'; a sound part is called so; plain words stay.
 
     What is there or not has no extent to name: 'start_timer.faulty heavy' → 'start timer faulty'. A reading keeps its
-    value: 'running_current L1 41 A' → 'running current L1 41 A'.
+    value: 'running_current L1 41 A' → 'running current L1 41 A'. `read_open`: the findings of which "open" is what the
+    meter read and no verdict.
     """
     what, *more = finding.replace("alarms ", "alarms.").split(" ")
     if what in QUANTITIES and more and not _STATE.fullmatch(more[-1]):
@@ -40,19 +42,35 @@ def finding_words(finding: str) -> str:
     if not more or (more == ["heavy"] and "." in what and presence_only(*what.split("."))):
         return words
     *where, state = more
+    if state == "open":
+        return " ".join((words, *where)) + (" reads open" if finding in read_open else f": {verdict_words(state)}")
     if where[-1:] == ["not"]:
         return " ".join((words, *where[:-1])) + f": not {state}"
     return " ".join((words, *where)) + f": {EXTENT_WORDS.get(state, state)}"
 
 
+def read_open(readings: Iterable[tuple[str, str | None, str | None, object]]) -> frozenset[str]:
+    """The findings of a conflict in which "open" is what the meter read: of (quantity, between, at, value) each."""
+    return frozenset(
+        " ".join(x for x in (quantity, between, f"at {at}" if at else "", "open") if x)
+        for quantity, between, at, value in readings
+        if value == "open"
+    )
+
+
 def verdict_words(verdict: str) -> str:
-    """'no_limit' → 'no limit'."""
-    return verdict.replace("_", " ")
+    """'no_limit' → 'no limit', 'open' → 'undecided': beside electrical readings "open" is a circuit that is none."""
+    return "undecided" if verdict == "open" else verdict.replace("_", " ")
 
 
 def folded(text: str, width: int, most: int | None = None) -> str:
     """The text broken into lines of at most `width` characters; where it has more than `most` lines, its beginning."""
     return "\n".join(textwrap.wrap(text, width, max_lines=most, placeholder=" …")) or text
+
+
+def chance_words(p: float) -> str:
+    """A probability as a person reads it: whatever a record holds, none is 0 % or 100 %."""
+    return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"
 
 
 def percent(p: float) -> str:
