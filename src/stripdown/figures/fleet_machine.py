@@ -4,13 +4,18 @@ from collections.abc import Mapping
 from math import sqrt
 from typing import Any
 
+from stripdown import numbers
 from stripdown.figures.figure import BAD, Figure, wrap
 from stripdown.figures.machine import PLACES, outline
+from stripdown.figures.plot import width
 from stripdown.vocabulary import label
 
 _WIDTH, _HEIGHT = 640.0, 336.0
-_LEAST, _MOST = 6.0, 19.0
-"""Radius of the disc of one return and of the part damaged most often; the area goes with the number."""
+_LEAST, _MOST, _RIM = 6.0, 19.0, 1.5
+"""Radius of the disc of one return and of the part damaged most often, and the room around the number in it; the area
+goes with the number of returns, but no disc is smaller than its number."""
+_SMALL, _LARGE, _BOLD = 8.5, 11.0, 1.13
+"""Sizes of a number, and how much wider bold digits are."""
 
 
 def parts(report: Mapping[str, Any]) -> Figure | None:
@@ -30,11 +35,13 @@ def parts(report: Mapping[str, Any]) -> Figure | None:
 
 def _disc(part: str, count: int, most: int) -> str:
     x, y = PLACES[part]
-    radius = max(_LEAST, _MOST * sqrt(count / most))
-    size = 8.5 if radius < 9 else 11
+    told = numbers.count(count)
+    small, large = (_BOLD * width(told, size) / 2 + _RIM for size in (_SMALL, _LARGE))
+    radius = max(_LEAST, small, _MOST * sqrt(count / most))
+    size = _LARGE if large <= radius else _SMALL
     return (
-        f"<g><title>{label(part)}: {count}</title>"
+        f"<g><title>{label(part)}: {told}</title>"
         f'<circle cx="{x:g}" cy="{y:g}" r="{radius:.1f}" fill="{BAD}" fill-opacity=".82" stroke="#ffffff"/>'
         f'<text x="{x:g}" y="{y + 0.36 * size:g}" font-size="{size:g}" font-weight="bold" fill="#ffffff" '
-        f'text-anchor="middle">{count}</text></g>'
+        f'text-anchor="middle">{told}</text></g>'
     )

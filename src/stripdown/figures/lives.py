@@ -4,8 +4,9 @@ from collections.abc import Mapping, Sequence
 from math import exp, nan
 from typing import TYPE_CHECKING, Any
 
-from stripdown.figures.figure import BAD, GOOD, INK, PLAIN, WARN, Figure, canvas, column, drawn, finish
+from stripdown.figures.figure import BAD, FLEET_WIDTH, GOOD, INK, PLAIN, WARN, Figure, canvas, column, drawn, finish
 from stripdown.figures.words import folded
+from stripdown.numbers import count, fixed, number
 from stripdown.vocabulary import label
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ def life(report: Mapping[str, Any]) -> Figure | None:
         return None
     columns = min(2, len(models))
     rows = -(-len(models) // columns)
-    drawing, axes = canvas(6.4, 0.35 + 1.75 * rows, rows, columns)
+    drawing, axes = canvas(FLEET_WIDTH, 0.35 + 1.75 * rows, rows, columns)
     for ax, m in zip(axes, models, strict=False):
         _life(ax, m, steps[m["model"]])
     for ax in axes[len(models) :]:
@@ -62,7 +63,9 @@ def _percent_failed(survival: float | None) -> float:
 
 def _life_words(m: Mapping[str, Any]) -> str:
     shape = m["shape"]["value"]
-    return f"{m['failures']:.0f} failed, {m['running']} running" + (f", shape {shape:.2g}" if shape else "")
+    return f"{count(m['failures'])} failed, {count(m['running'])} running" + (
+        f", shape {number(shape, 2)}" if shape else ""
+    )
 
 
 @drawn
@@ -73,7 +76,7 @@ def incidence(report: Mapping[str, Any]) -> Figure | None:
         return None
     columns = min(2, len(models))
     rows = -(-len(models) // columns)
-    drawing, axes = canvas(6.4, 0.35 + 2.0 * rows, rows, columns)
+    drawing, axes = canvas(FLEET_WIDTH, 0.35 + 2.0 * rows, rows, columns)
     said = []
     for ax, model in zip(axes, models, strict=False):
         curves = [r for r in report["incidence"] if r["model"] == model][:_MOST_MECHANISMS]
@@ -103,7 +106,7 @@ def _rates(told: Mapping[str, Any]) -> Figure:
     rows: Sequence[Mapping[str, Any]] = told["rows"]
     what = label(told["dimension"])
     names = [folded(str(r["id"]), 26, most=2) for r in rows]
-    drawing, (ax,) = canvas(6.2, 0.62 + (0.31 if any("\n" in n for n in names) else 0.215) * len(rows))
+    drawing, (ax,) = canvas(FLEET_WIDTH, 0.62 + (0.31 if any("\n" in n for n in names) else 0.215) * len(rows))
     places = list(range(len(rows), 0, -1))
     for at, r in zip(places, rows, strict=True):
         rate = r["rate_per_1000_unit_months"]
@@ -116,8 +119,8 @@ def _rates(told: Mapping[str, Any]) -> Figure:
     ax.set_xlim(0, None)
     ax.tick_params(axis="y", length=0)
     ax.set_xlabel("returns per 1000 unit-months, 95 % interval; ◇ drawn towards the fleet", fontsize=8)
-    column(ax, places, [f"{r['returns']} return{'' if r['returns'] == 1 else 's'}" for r in rows])
-    said = "; ".join(f"{r['id']} {r['rate_per_1000_unit_months']:.2g}" for r in rows)
+    column(ax, places, [f"{count(r['returns'])} return{'' if r['returns'] == 1 else 's'}" for r in rows])
+    said = "; ".join(f"{r['id']} {number(r['rate_per_1000_unit_months'], 2)}" for r in rows)
     return finish(drawing, title=f"Rate of returns by {what}", alt=f"Returns per 1000 unit-months by {what}: {said}.")
 
 
@@ -127,7 +130,7 @@ def forecast(report: Mapping[str, Any]) -> Figure | None:
     rows = report.get("forecast") or []
     if not rows:
         return None
-    drawing, (ax,) = canvas(6.2, 1.9)
+    drawing, (ax,) = canvas(FLEET_WIDTH, 1.9)
     at = range(len(rows))
     returns = [r["returns"] for r in rows]
     ax.bar(at, returns, width=0.6, color=GOOD, alpha=0.75)
@@ -137,5 +140,5 @@ def forecast(report: Mapping[str, Any]) -> Figure | None:
     turned = 45 if len(rows) > 6 else 0
     ax.set_xticks(list(at), [r["month"] for r in rows], fontsize=8, rotation=turned, ha="right" if turned else "center")
     ax.set_ylabel("returns; ◇ failures", fontsize=8)
-    said = "; ".join(f"{r['month']} {r['returns']:.1f} ({r['low']:g} to {r['high']:g})" for r in rows)
+    said = "; ".join(f"{r['month']} {fixed(r['returns'], 1)} ({count(r['low'])} to {count(r['high'])})" for r in rows)
     return finish(drawing, title="Returns to expect", alt=f"Returns by month with prediction limits: {said}.")

@@ -3,8 +3,9 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from stripdown.figures.figure import BAD, GOOD, INK, PLAIN, WARN, Figure, canvas, column, drawn, finish
+from stripdown.figures.figure import BAD, FLEET_WIDTH, GOOD, INK, PLAIN, WARN, Figure, canvas, column, drawn, finish
 from stripdown.figures.words import folded
+from stripdown.numbers import count, number
 
 _MOST_MONTHS = 36
 _MOST_LOOKS = 12
@@ -16,7 +17,7 @@ def months(report: Mapping[str, Any]) -> Figure | None:
     rows = (report.get("months") or [])[-_MOST_MONTHS:]
     if len(rows) < 2:
         return None
-    drawing, (ax,) = canvas(6.2, 1.9)
+    drawing, (ax,) = canvas(FLEET_WIDTH, 1.9)
     at = list(range(len(rows)))
     ax.fill_between(at, [r["low"] for r in rows], [r["high"] for r in rows], step="mid", color=PLAIN, alpha=0.2)
     ax.step(at, [r["expected"] for r in rows], where="mid", color=PLAIN, linewidth=1.2)
@@ -28,7 +29,7 @@ def months(report: Mapping[str, Any]) -> Figure | None:
     ax.set_ylim(0, None)
     ax.set_ylabel("failures", fontsize=8)
     ax.set_xlabel("● failures  ■ outside the limits  — expected at equal age, with limits of three sigma", fontsize=8)
-    told = "; ".join(f"{rows[i]['month']} {rows[i]['failures']:.3g} failures" for i in out) or "none"
+    told = "; ".join(f"{rows[i]['month']} {number(rows[i]['failures'], 3)} failures" for i in out) or "none"
     return finish(drawing, title="Failures by month", alt=f"Failures of the last {len(rows)} months; outside: {told}.")
 
 
@@ -38,7 +39,7 @@ def compared(rows: tuple[tuple[str, float, float | None, float | None, str], ...
     rows = rows[:_MOST_LOOKS]
     if not rows:
         return None
-    drawing, (ax,) = canvas(6.4, 0.62 + 0.27 * len(rows))
+    drawing, (ax,) = canvas(FLEET_WIDTH, 0.62 + 0.27 * len(rows))
     places = list(range(len(rows), 0, -1))
     ratios = [r[1] for r in rows if r[1] > 0]
     least = min([x / 30 for x in ratios], default=0.1)
@@ -49,7 +50,7 @@ def compared(rows: tuple[tuple[str, float, float | None, float | None, str], ...
         ax.plot([max(ratio, least)], [y], "o", color=GOOD if ratio < 1 else WARN, markersize=6)
     ax.axvline(1, color=PLAIN, linestyle=":")
     ax.set_xscale("log")
-    ax.set_yticks(places, [folded(r[0], 34, most=3) for r in rows], fontsize=8)
+    ax.set_yticks(places, [folded(r[0], 30, most=3) for r in rows], fontsize=8)
     ax.set_ylim(0.4, len(rows) + 0.6)
     ax.tick_params(axis="y", length=0)
     ticks = [t for t in (0.01, 0.1, 0.2, 0.5, 1, 2, 5, 10, 100, 1000) if least <= t <= most]
@@ -57,7 +58,7 @@ def compared(rows: tuple[tuple[str, float, float | None, float | None, str], ...
     ax.minorticks_off()
     ax.set_xlabel("failures, times as many as the others at equal age; 95 % interval", fontsize=8)
     column(ax, places, [r[4] for r in rows])
-    told = "; ".join(f"{r[0]} {r[1]:.3g}, {r[4]}" for r in rows)
+    told = "; ".join(f"{r[0]} {number(r[1], 3)}, {r[4]}" for r in rows)
     return finish(drawing, title="Compared at equal age", alt=f"Ratios of failures: {told}.")
 
 
@@ -67,7 +68,7 @@ def looked_at(report: Mapping[str, Any]) -> Figure | None:
     rows: Sequence[Mapping[str, Any]] = (report.get("quality") or {}).get("looked_at") or []
     if not rows:
         return None
-    drawing, (ax,) = canvas(6.4, 0.62 + 0.215 * len(rows))
+    drawing, (ax,) = canvas(FLEET_WIDTH, 0.62 + 0.215 * len(rows))
     places = list(range(len(rows), 0, -1))
     share = [100 * r["share"] for r in rows]
     reach = [[100 * (r["share"] - r["low"]) for r in rows], [100 * (r["high"] - r["share"]) for r in rows]]
@@ -78,6 +79,6 @@ def looked_at(report: Mapping[str, Any]) -> Figure | None:
     ax.set_xlim(0, 100)
     ax.tick_params(axis="y", length=0)
     ax.set_xlabel("share of records [%], 95 % interval", fontsize=8)
-    column(ax, places, [f"{r['records']}" for r in rows])
+    column(ax, places, [count(r["records"]) for r in rows])
     told = "; ".join(f"{r['title']} {r['records']}" for r in rows)
     return finish(drawing, title="What was looked at", alt=f"Records in which each group was looked at: {told}.")

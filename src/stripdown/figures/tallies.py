@@ -4,8 +4,8 @@ from collections.abc import Mapping, Sequence
 from itertools import accumulate
 from typing import TYPE_CHECKING, Any
 
-from stripdown.figures.figure import GOOD, INK, PLAIN, WARN, Figure, canvas, column, drawn, finish
-from stripdown.figures.words import percent
+from stripdown.figures.figure import FLEET_WIDTH, GOOD, INK, PLAIN, WARN, Figure, canvas, column, drawn, finish
+from stripdown.numbers import count, fixed, percent
 from stripdown.vocabulary import label
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def _shares(rows: Sequence[Mapping[str, Any]], whole: int, title: str, *, togeth
     rows = rows[:_MOST]
     if not rows:
         return None
-    drawing, (ax,) = canvas(6.2, (0.9 if together else 0.62) + 0.215 * len(rows))
+    drawing, (ax,) = canvas(FLEET_WIDTH, (0.9 if together else 0.62) + 0.215 * len(rows))
     places = list(range(len(rows), 0, -1))
     share = [100 * r["share"] for r in rows]
     reach = [[100 * (r["share"] - r["low"]) for r in rows], [100 * (r["high"] - r["share"]) for r in rows]]
@@ -62,7 +62,7 @@ def _shares(rows: Sequence[Mapping[str, Any]], whole: int, title: str, *, togeth
     ax.set_xlabel(
         "share of returns [%], 95 % interval" + ("; ◇ plain count by headline" if expected else ""), fontsize=8
     )
-    said = [f"{r['expected']:.1f} ({r['count']})" if expected else f"{r['count']}" for r in rows]
+    said = [f"{fixed(r['expected'], 1)} ({count(r['count'])})" if expected else count(r["count"]) for r in rows]
     column(ax, places, said)
     if together:
         _add_sums(ax, list(accumulate(share)), places)
@@ -86,13 +86,13 @@ def flow(report: Mapping[str, Any]) -> Figure | None:
         return None
     firsts = _largest(cells, "first")[:_MOST]
     lasts = _largest(cells, "last")
-    drawing, (ax,) = canvas(6.2, 0.75 + 0.3 * len(firsts))
+    drawing, (ax,) = canvas(FLEET_WIDTH, 0.75 + 0.3 * len(firsts))
     most = max(r["expected"] for r in cells)
     for r in cells:
         if r["first"] in firsts:
             x, y = lasts.index(r["last"]), -firsts.index(r["first"])
             ax.scatter([x], [y], s=20 + 300 * r["expected"] / most, color=GOOD, alpha=0.55, linewidth=0)
-            ax.text(x + 0.22, y, f"{r['expected']:.1f}", ha="left", va="center", fontsize=8)
+            ax.text(x + 0.22, y, fixed(r["expected"], 1), ha="left", va="center", fontsize=8)
     ax.set_xticks(range(len(lasts)), [last.replace(" ", "\n") for last in lasts], fontsize=8)
     ax.xaxis.tick_top()
     ax.set_yticks([-i for i in range(len(firsts))], [label(f) for f in firsts])
@@ -101,7 +101,7 @@ def flow(report: Mapping[str, Any]) -> Figure | None:
     ax.tick_params(length=0)
     ax.spines[:].set_visible(False)
     top = sorted(cells, key=lambda r: -r["expected"])[:6]
-    told = "; ".join(f"{label(r['first'])} ending in {r['last']} {r['expected']:.1f}" for r in top)
+    told = "; ".join(f"{label(r['first'])} ending in {r['last']} {fixed(r['expected'], 1)}" for r in top)
     return finish(drawing, title="From first mechanism to last failure", alt=f"Expected returns: {told}.")
 
 

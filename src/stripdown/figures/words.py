@@ -4,6 +4,7 @@ import re
 import textwrap
 from collections.abc import Collection, Iterable
 
+from stripdown.numbers import percent as percent
 from stripdown.record.schema import QUANTITIES
 from stripdown.vocabulary import label, presence_only
 
@@ -71,12 +72,3 @@ def folded(text: str, width: int, most: int | None = None) -> str:
 def chance_words(p: float) -> str:
     """A probability as a person reads it: whatever a record holds, none is 0 % or 100 %."""
     return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"
-
-
-def percent(p: float) -> str:
-    """A probability as a person reads it; never a rounded 0 % or 100 %."""
-    if p > 0.99:
-        return "over 99 %" if p < 1.0 else "100 %"
-    if p < 0.01:
-        return "under 1 %" if p > 0.0 else "0 %"
-    return f"{100 * p:.0f} %"

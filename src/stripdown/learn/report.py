@@ -8,7 +8,9 @@ import pandas as pd
 
 from stripdown.fleet.agreement import agreement, kappa, kappa_interval
 from stripdown.knowledge import Knowledge
+from stripdown.learn.shares import Share
 from stripdown.learn.study import Pair, Study
+from stripdown.numbers import count, fixed, probability
 from stripdown.reasoning import strengths
 from stripdown.reasoning.learning import Moved
 from stripdown.record import Fault
@@ -41,9 +43,7 @@ def _moved(study: Study) -> Iterator[str]:
     names = _names(study.knowledge)
     yield "what moved, most first: effect <- parents: probability before -> after (95 %), records behind it"
     for m in listed:
-        yield (
-            f"{names[m.key]}: {m.before:.3g} -> {m.after:.3g} ({m.low:.2g} to {m.high:.2g}), {m.records:.1f} records"
-        )
+        yield (f"{names[m.key]}: {_from_to(m)}, {fixed(m.records, 1)} records")
     yield f"{len(study.learnt.moved) - len(listed)} strengths moved by less than a tenth of their odds"
 
 
@@ -56,11 +56,17 @@ def _shares(study: Study) -> Iterator[str]:
         "before -> after (95 %), confirmed records"
     )
     for s in study.shares:
-        yield f"  {s.mechanism}: {s.before:.3g} -> {s.after:.3g} ({s.low:.2g} to {s.high:.2g}), {s.records}"
+        yield f"  {s.mechanism}: {_from_to(s)}, {count(s.records)}"
     yield (
         "  that is how often they come back only where the confirmed records are a fair sample of the returns; "
         "--keep-shares leaves them as written"
     )
+
+
+def _from_to(m: Moved | Share) -> str:
+    """'0.12 -> 0.143 (0.1 to 0.19)'."""
+    before, after, low, high = (probability(p) for p in (m.before, m.after, m.low, m.high))
+    return f"{before} -> {after} ({low} to {high})"
 
 
 def _change(m: Moved) -> float:

@@ -5,6 +5,10 @@ from datetime import date
 from math import floor, isfinite, log10
 from typing import Literal, NamedTuple
 
+from stripdown.numbers import fixed as fixed
+from stripdown.numbers import number as number
+from stripdown.numbers import trimmed
+
 System = Literal["si", "us"]
 
 
@@ -59,16 +63,6 @@ def measured(
     return f"{text} {how.unit}".strip()
 
 
-def number(value: float, digits: int = 4, *, plus: bool = False) -> str:
-    """A number with so many significant digits, groups of three kept apart, no exponent below a billion."""
-    if not isfinite(value):
-        return str(value)
-    if value == 0:
-        return "0"
-    places = max(0, digits - 1 - floor(log10(abs(value))))
-    return _trimmed(fixed(value, places, plus))
-
-
 def limits(low: float | None, high: float | None, unit: str, system: System, quantity: str = "") -> str:
     """'2 to 5 bar', 'at least 5 Mohm', 'at most 107 °C'."""
     how = shown(unit, system, quantity)
@@ -76,7 +70,7 @@ def limits(low: float | None, high: float | None, unit: str, system: System, qua
     if how.factor < 0:
         shown_ends.reverse()
     places = max(0, 2 - floor(log10(max((abs(x) for x in shown_ends if x), default=1.0))))
-    ends = [None if x is None else _trimmed(fixed(x, places)) for x in shown_ends]
+    ends = [None if x is None else trimmed(fixed(x, places)) for x in shown_ends]
     if ends[0] is not None and ends[1] is not None:
         return f"{ends[0]} to {ends[1]} {how.unit}".strip()
     if ends[0] is not None:
@@ -147,13 +141,3 @@ def _places(u: float) -> int:
     exponent = floor(log10(u))
     lead = u / 10**exponent
     return max(0, (1 if lead < 2.95 else 0) - exponent)
-
-
-def _trimmed(text: str) -> str:
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def fixed(value: float, places: int, plus: bool = False) -> str:
-    """A number with so many decimals, groups of three kept apart."""
-    text = f"{value:{'+' if plus else ''},.{places}f}".replace(",", "\u00a0")
-    return text.replace("-", "−")
