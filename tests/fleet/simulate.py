@@ -2,21 +2,29 @@
 
 from collections.abc import Callable, Iterator
 from datetime import date, timedelta
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from stripdown.fleet.ages import Ages, ages
 from stripdown.fleet.agreement import kappa, kappa_interval
-from stripdown.fleet.compare import alerts, comparisons, settle
+from stripdown.fleet.alerts import alerts
+from stripdown.fleet.columns import MECHANISMS, table
+from stripdown.fleet.compare import comparisons, settle
 from stripdown.fleet.equal_age import equal_age
 from stripdown.fleet.forecast import curves, expected_failures, limits
 from stripdown.fleet.life_intervals import intervals, weibayes
 from stripdown.fleet.lives import Lives
 from stripdown.fleet.nonparametric import incidence, life_table, log_log
 from stripdown.fleet.proportions import poisson_limits, resampled, two_counts, wilson
+from stripdown.fleet.trend import trends
 from stripdown.fleet.weibull import LEAST_FAILURES, NoFitError, Weibull, fit
+from stripdown.knowledge import load
+from stripdown.knowledge.model import CONTEXT, HOUR_BANDS
+from stripdown.reasoning.network import context_of, prior
 
+KNOWLEDGE = load()
 Hits = Iterator[bool]
 AS_FAILED = ((1.0, "complete"), (0.3, "30 % failed"), (0.02, "2 % failed"))
 IN_MONTHS = "30 % failed, ages in months"
@@ -188,6 +196,79 @@ def fleet(rng: np.random.Generator, units: int, bad_site: float = 1.0, bad_batch
     return Lives(frame, date(1970, 1, 1) + timedelta(days=1460), 0.0, 0.0, 0, ())
 
 
+MIX = {"floodback": 0.3, "liquid_slug": 0.2, "no_fault": 0.2, "overheating": 0.15, "wear_out": 0.05,
+       "assembly_fault": 0.05, "part_defect": 0.05}  # fmt: skip
+"""What the invented returns of `mix` died of, at any age: nothing like the shares that the reasoning starts from."""
+
+
+def mix(rng: np.random.Generator, returns: int, rise: float = 0.0) -> pd.DataFrame:
+    """Returns of eight years of a fleet that grows older by 4000 h a year; findings that tell a little.
+
+    Each return's probabilities start from the shipped shares of its run hours and duty. `rise`: what a year adds to the
+    share of wear out, taken from floodback.
+    """
+    year = rng.uniform(0, 8, returns)
+    hours = np.maximum(4000 * year + rng.normal(4000, 6000, returns), 0.0)
+    duty = rng.choice(["low", "medium"], returns)
+    share = np.repeat(np.array([MIX.get(m, 0.0) for m in MECHANISMS])[None, :], returns, axis=0)
+    for m, way in (("wear_out", 1), ("floodback", -1)):
+        share[:, MECHANISMS.index(m)] += way * rise * year
+    true = (share.cumsum(axis=1) < rng.random((returns, 1))).sum(axis=1)
+    found = rng.normal(size=(returns, len(MECHANISMS)))
+    found[np.arange(returns), true] += rng.choice([1.0, 3.0, 5.0], returns)
+    bands = np.digitize(hours, [limit for limit, _ in HOUR_BANDS])
+    starts = {
+        (d, b): prior(KNOWLEDGE, context_of(duty=d, hours=CONTEXT["hours"][b])) for d in set(duty) for b in range(5)
+    }
+    order = [KNOWLEDGE.mechanisms.index(m) for m in MECHANISMS]
+    p = np.array([starts[d, b][order] for d, b in zip(duty, bands, strict=True)]) * np.exp(2 * found)
+    p /= p.sum(axis=1, keepdims=True)
+    words = dict.fromkeys(
+        ("model", "cooling", "motor", "oil_feed", "inverter", "opened_before", "knowledge", "replaces"), ""
+    )
+    day = np.datetime64("2018-01-01") + (365.25 * year).astype("timedelta64[D]")
+    known = pd.DataFrame({"failed": day, "returned": day, "run_hours_h": hours, "duty": duty} | words)
+    return pd.concat([known, pd.DataFrame(p, columns=[f"first.{m}" for m in MECHANISMS])], axis=1)
+
+
+def mix_trends(runs: int, returns: int, rise: float = 0.0) -> list[dict[str, dict[str, Any]]]:
+    """The looks at the mix in so many invented fleets, by what they look at."""
+    rng = np.random.default_rng([12, returns, int(1000 * rise)])
+    out = []
+    for _ in range(runs):
+        looks = trends(mix(rng, returns, rise), None)
+        settle(looks)
+        out.append({look["what"].split()[0]: look for look in looks})
+    return out
+
+
+def rate_trends(runs: int, yearly: float = 1.0) -> list[dict[str, Any]]:
+    """The look at the failures by half-year of fleets installed over three years and watched for four; `yearly`: by
+    what each calendar year multiplies the hazard."""
+    rng = np.random.default_rng([13, int(1000 * yearly)])
+    out = []
+    for _ in range(runs):
+        start = rng.integers(0, 1095, 4000)
+        # hazard of shape 1.5 by age, times yearly ** calendar year: its sum over days is drawn from directly
+        days = np.arange(1, 1461)
+        risk = (days / 5000) ** 1.5 - ((days - 1) / 5000) ** 1.5
+        called = start[:, None] + days[None, :]
+        hazard = risk[None, :] * yearly ** (called / 365.25 - 2) * (called <= 1460)
+        sums = hazard.cumsum(axis=1)
+        end = rng.exponential(size=(4000, 1))
+        age = np.where(sums[:, -1:] >= end, (sums < end).sum(axis=1, keepdims=True) + 1, 1460 - start[:, None])[:, 0]
+        dead = (sums[:, -1:] >= end)[:, 0]
+        none = pd.Categorical([""] * 4000)
+        frame = pd.DataFrame(
+            {"model": pd.Categorical(["K4-150"] * 4000), "site": none, "contractor": none, "replaces": none,
+             "build_month": none, "start": start + 17532, "age_day": age.astype(float), "count": 1,
+             "failed": dead.astype(float), "row": -1}
+        )  # fmt: skip
+        lives = Lives(frame, date(2018, 1, 1) + timedelta(days=1460), 0.0, 0.0, 0, ())
+        out += trends(table([]), equal_age(lives))
+    return out
+
+
 def alarms(runs: int, units: int = 4000, **planted: float) -> list[set[tuple[str, str]]]:
     """What was called an alert in each of so many fleets."""
     rng = np.random.default_rng([11, runs])
@@ -196,7 +277,7 @@ def alarms(runs: int, units: int = 4000, **planted: float) -> list[set[tuple[str
         lives = fleet(rng, units, **planted)
         looks = comparisons(lives, equal_age(lives), frozenset({"site", "contractor", "build_month"}), None)
         settle(looks)
-        out.append({(a["kind"], a["id"]) for a in alerts(looks, [])})
+        out.append({(a["kind"], a["id"]) for a in alerts(looks, [], lives.frame, equal_age(lives), table([]))})
     return out
 
 

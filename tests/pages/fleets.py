@@ -91,7 +91,13 @@ def report() -> dict[str, Any]:
             for m in ("K4-150", "K6-220")
             for i, v in (("floodback", [0.01, 0.025, 0.05]), ("oil_starvation", [0.02, 0.022, 0.023]))
         ],
-        "trend": [{"what": "floodback share by half-year", "direction": "rising", "p": 0.004, "p_adjusted": 0.03}],
+        "trend": [
+            {"what": "floodback share by half-year", "direction": "rising", "p": 0.004, "p_adjusted": 0.03}
+            | {"change": 0.021, "low": 0.007, "high": 0.035, "unit": "share a year", "returns": 1204},
+            {"what": "failures at equal age by the year", "direction": "falling", "p": 0.31, "p_adjusted": 0.62}
+            | {"change": 0.934, "low": 0.82, "high": None, "unit": "times a year", "returns": 149.4},
+        ],
+        "alike": 1204,
         "comparisons": [
             {
                 "what": "contractor crew 7 against the rest",
@@ -157,7 +163,12 @@ def report() -> dict[str, Any]:
                 "text": "Units of K6-220 built in 2021-06 came back more often than others of their age.",
                 "observed": 31,
                 "expected": 6.2,
+                "p": 1e-10,
                 "p_adjusted": 1e-8,
+                "shared": 4.0,
+                "also_in": ["site north packing shed"],
+                "others_observed": 27.0,
+                "others_expected": 5.9,
             }
         ],
         "forecast": [
@@ -189,6 +200,16 @@ def report() -> dict[str, Any]:
             "avoidable_share": {"share": 0.37, "low": 0.31, "high": 0.43},
             "avoidable_failure_share": {"share": 0.49, "low": 0.42, "high": 0.56},
             "currency": "EUR",
+            "coming": {
+                "months": 6,
+                "returns": 66.6,
+                "returns_low": 48,
+                "returns_high": 87,
+                "total": 137196.0,
+                "total_low": 96110.0,
+                "total_high": 181200.0,
+                "each": 2060.0,
+            },
             "by_outcome": [{"id": "replace_compressor", "returns": 80, "total": 300000.0}],
         },
         "flow": [
@@ -305,7 +326,7 @@ def empty() -> dict[str, Any]:
         full
         | {k: [] for k in (*lists, "forecast", "flow", "notices", "months", "repeats")}
         | {"chosen": {}, "electrical": {"records": 0, "first": []}, "next_checks": {"records": 0, "checks": []}}
-        | {"looks": 0, "looks_too_small": 0}
+        | {"looks": 0, "looks_too_small": 0, "alike": 0}
         | {"returns": 0, "undecided": 0, "rejected": 0, "until": None, "no_fault": None, "quality": {}, "agreement": {}}
         | {"avoidable": {"return": None, "failure": None}, "by": {k: [] for k in full["by"]}, "knowledge": None}
         | {"costs": {"total": 0.0, "avoidable": 0.0, "currency": None}}

@@ -23,6 +23,10 @@ _WORDS = {
     "serial": "serial of the unit",
     "model": "model of the unit",
     "refrigerant": "refrigerant",
+    "cooling": "how its motor is cooled, where the record says so",
+    "motor": "how its motor is wound, where the record says so",
+    "oil_feed": "pump or splash, where the record says so",
+    "inverter": "yes or no: fed by an inverter",
     "site": "where it stood",
     "contractor": "who looked after it",
     "duty": "low, medium or high evaporating temperature",
@@ -77,8 +81,9 @@ COLUMNS: dict[str, str] = {
 }
 SHARES = tuple(c for c in COLUMNS if c.startswith(("first.", "mechanism.", "cause.")))
 """The columns that hold probabilities of mechanisms and causes; they stand last."""
-_REPEATING = ("status", "model", "refrigerant", "site", "contractor", "duty", "opened_before", "headline", "top_cause",
-              "outcome", "currency", "cost_kept", "liability", "confirmed_first", "knowledge", "version")  # fmt: skip
+_REPEATING = ("status", "model", "refrigerant", "cooling", "motor", "oil_feed", "inverter", "site", "contractor",
+              "duty", "opened_before", "headline", "top_cause", "outcome", "currency", "cost_kept", "liability",
+              "confirmed_first", "knowledge", "version")  # fmt: skip
 _STATUSES = ("established", "likely", "open", "conflicting")
 _LISTS = (("first", MECHANISMS), ("mechanisms", MECHANISMS), ("causes", CAUSES))
 
@@ -143,7 +148,8 @@ def _row(line: Mapping[str, Any]) -> _Row:
 
 def _fill(row: _Row, line: Mapping[str, Any]) -> None:
     unit, history = line["unit"], line.get("history") or {}
-    row.words |= {k: _text(unit.get(k)) for k in ("serial", "model", "refrigerant")}
+    row.words |= {k: _text(unit.get(k)) for k in ("serial", "model", "refrigerant", "cooling", "motor", "oil_feed")}
+    row.words["inverter"] = {True: "yes", False: "no"}.get(unit.get("inverter"), "")
     row.words |= {k: _text(history.get(k)) for k in ("site", "contractor", "duty", "opened_before", "replaces")}
     row.dates = {"built": _text(unit.get("built"))} | {
         k: _text(history.get(k)) for k in ("installed", "failed", "returned")

@@ -130,26 +130,3 @@ def settle(*kinds: list[Row]) -> tuple[int, int]:
     for row, p in zip(looks, adjusted([row["p"] for row in looks]), strict=True):
         row["p_adjusted"] = float(p)
     return len(looks), len(every) - len(looks)
-
-
-def alerts(groups: list[Row], places: list[Row]) -> list[Row]:
-    """The looks that alarm: more failures than expected, and too many to be chance after correction."""
-    by_group = [g for g in groups if g["dimension"] in _SUBJECT and _loud(g)]
-    loud = [{"kind": g["dimension"], "text": _text(g)} | {k: g[k] for k in _ALERT} for g in by_group]
-    by_place = [p for p in places if _loud(p)]
-    loud += [{"kind": "repeat_at_place", "text": p["text"]} | {k: p[k] for k in (*_ALERT, "serials")} for p in by_place]
-    return sorted(loud, key=lambda a: (a["p_adjusted"], a["kind"], a["id"]))
-
-
-def _loud(look: Row) -> bool:
-    p = look["p_adjusted"]
-    return p is not None and p <= ALARM and not look["observed"] <= look["expected"]
-
-
-_ALERT = ("model", "id", "observed", "expected", "p_adjusted")
-_SUBJECT = {"build_month": "{model} built {id}", "site": "site {id}", "contractor": "contractor {id}"}
-
-
-def _text(g: Row) -> str:
-    subject = _SUBJECT[g["dimension"]].format(**g)
-    return f"{subject}: {g['observed']:.3g} failures where {g['expected']:.3g} were to be expected at equal age"

@@ -72,6 +72,14 @@ def limits(mean: Numbers, *, level: float = 0.95) -> tuple[int, int]:
 
 
 @dataclass(frozen=True)
+class Forecast:
+    """`months`: a row each; `returns`: mean of the returns of all of them, by the curves themselves, then by draw."""
+
+    months: list[Row]
+    returns: Numbers
+
+
+@dataclass(frozen=True)
 class _Ahead:
     """Means by draw and month of one model, and those of the curve itself in row 0."""
 
@@ -79,16 +87,17 @@ class _Ahead:
     sound: Numbers
 
 
-def forecast(models: list[ModelLife], lives: Lives, returns: pd.DataFrame, age: EqualAge) -> list[Row]:
+def forecast(models: list[ModelLife], lives: Lives, returns: pd.DataFrame, age: EqualAge) -> Forecast:
     """The next full calendar months; `low`, `high` bound the returns, `failures_low`, `failures_high` the failures.
 
-    Units installed after the last day watched, and replacements of what fails, are not in it.
+    Units installed after the last day watched, replacements of what fails, and what is left of the month in which
+    watching ends are not in it.
     """
     starts = _month_starts(lives.until)
     ahead = (starts - np.datetime64(lives.until)).astype(float)
     each = [_model(m, lives, ahead) for m in models]
     if not each:
-        return []
+        return Forecast([], np.zeros(0))
     failures = np.sum([e.failures for e in each], axis=0)
     sound = np.sum([e.sound for e in each], axis=0)
     coming = _lagged(failures, _lags(returns), _past(age, starts)) + sound
@@ -100,7 +109,7 @@ def forecast(models: list[ModelLife], lives: Lives, returns: pd.DataFrame, age: 
             {"month": str(month), "failures": failures[0, j], "returns": coming[0, j], "low": low, "high": high,
              "failures_low": few, "failures_high": many}
         )  # fmt: skip
-    return out
+    return Forecast(out, coming.sum(axis=1))
 
 
 def _month_starts(until: date) -> np.ndarray:

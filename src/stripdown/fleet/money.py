@@ -2,17 +2,22 @@
 
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
-from stripdown.fleet.proportions import resampled_ratio
+from stripdown.fleet.forecast import Forecast, limits
+from stripdown.fleet.proportions import resampled_means, resampled_ratio
 from stripdown.record.fault import Fault
 
+_SEED = 20
 
-def costs(returns: pd.DataFrame, notices: list[Fault]) -> dict[str, Any]:
+
+def costs(returns: pd.DataFrame, ahead: Forecast, notices: list[Fault]) -> dict[str, Any]:
     """By the expected cost of each line's outcome; where there are several currencies, in the one with most returns.
 
     `total`; `avoidable`: of returns that need not have come; `avoidable_failure`: of failures that need not have;
-    `currencies`: returns and total of each, never added up; `kept`: returns that a new cost table could not price.
+    `currencies`: returns and total of each, never added up; `kept`: returns that a new cost table could not price;
+    `coming`: that of the forecast.
     """
     currencies = _by_currency(returns)
     currency = currencies[0]["id"] if currencies else None
@@ -37,11 +42,32 @@ def costs(returns: pd.DataFrame, notices: list[Fault]) -> dict[str, Any]:
         "priced": int(cost.notna().sum()),
         **{name: _to_the_cent(part.sum()) for name, part in parts.items()},
         **{f"{name}_share": _share(part, cost) for name, part in parts.items()},
+        "coming": coming(ahead, cost),
         "currency": currency,
         "currencies": currencies,
         "kept": kept,
         "by_outcome": _by_outcome(returns["outcome"].astype("str"), cost),
     }
+
+
+def coming(returns: Forecast, cost: pd.Series) -> dict[str, Any] | None:
+    """What the returns of the forecast will cost at what one has cost so far, with 95 % prediction limits.
+
+    The limits hold what is not known of the curves, the chance of the count, and that returns differ in cost: a sum of
+    so many costs is taken as gamma of the same mean and variance. The mean and mean square cost: records resampled.
+    """
+    known = cost.dropna().to_numpy(dtype=float)
+    if not returns.months or not known.sum() > 0:
+        return None
+    mean, square = resampled_means(np.column_stack([known, known**2]), len(returns.returns) - 1).T
+    rate = returns.returns[1:]
+    shape, scale = rate * mean**2 / np.maximum(square, 1e-300), square / np.maximum(mean, 1e-300)
+    drawn = np.random.default_rng(_SEED).gamma(shape, scale)
+    ends = {"returns": limits(rate), "total": tuple(np.quantile(drawn, [0.025, 0.975]))}
+    told = {"returns": float(returns.returns[0]), "total": float(returns.returns[0] * known.mean())}
+    low_high = {f"{key}_{end}": v for key, both in ends.items() for end, v in zip(("low", "high"), both, strict=True)}
+    out = {"months": len(returns.months), **told, **low_high, "each": float(known.mean())}
+    return out | {k: _to_the_cent(v) for k, v in out.items() if k.startswith(("total", "each"))}
 
 
 def _by_currency(returns: pd.DataFrame) -> list[dict[str, Any]]:

@@ -8,6 +8,7 @@ import pandas as pd
 from stripdown.fleet.equal_age import EqualAge
 from stripdown.fleet.lives import event_day
 from stripdown.fleet.tallies import Row
+from stripdown.numbers import number
 
 
 def places(returns: pd.DataFrame, age: EqualAge | None, until: date | None) -> list[Row]:
@@ -74,5 +75,5 @@ def _tail(observed: float, expected: float) -> float:
 def _text(where: str, chain: list[dict[str, Any]], observed: float, expected: float) -> str:
     same = len({u["headline"] for u in chain}) == 1 and len(chain) > 1
     pattern = f", each time {chain[0]['headline']}" if same else ""
-    beside = "" if expected != expected else f" where {expected:.2g} were to be expected"
-    return f"{where}: {observed:.3g} failed replacements{beside}{pattern}"
+    beside = "" if expected != expected else f" where {number(expected, 2)} were to be expected"
+    return f"{where}: {number(observed, 3)} failed replacements{beside}{pattern}"

@@ -117,6 +117,13 @@ def resampled(probabilities: Numbers, *, level: float = 0.95) -> tuple[Numbers, 
     return low, high
 
 
+def resampled_means(values: Numbers, times: int) -> Numbers:
+    """Mean of each column, `times` times over (at most 1000), records resampled."""
+    sums, records = _blocks(values)
+    draws = _draws(len(sums))[:times]
+    return np.asarray((draws @ sums) / (draws @ records)[:, None])
+
+
 def resampled_ratio(part: ArrayLike, whole: ArrayLike, *, level: float = 0.95) -> tuple[float, float]:
     """Interval of sum(part) / sum(whole) over records, records resampled; `whole` must be more than zero in all."""
     sums, _ = _blocks(np.column_stack([part, whole]))

@@ -5,13 +5,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from stripdown.fleet import compare, groups, life, money, places, quality, tallies, trend
 from stripdown.fleet.agreement import agreement
+from stripdown.fleet.alerts import alerts
 from stripdown.fleet.compare import Change
 from stripdown.fleet.equal_age import equal_age
-from stripdown.fleet.forecast import forecast
+from stripdown.fleet.forecast import Forecast, forecast
 from stripdown.fleet.lives import Lives, event_day
 from stripdown.fleet.notices import counted
 from stripdown.fleet.opened import opened
@@ -74,9 +76,17 @@ def report(
     }
     answer |= _tallies(returns)
     answer["by"] = groups.by_groups(returns, lives, rated)
-    answer |= _life(lives, returns) | _looks(lives, returns, rated, _change(change, changed_sites), notices)
+    ahead = Forecast([], np.zeros(0))
+    if lives is None:
+        answer |= {"life": [], "incidence": [], "kaplan_meier": []}
+    else:
+        models = life.model_lives(lives)
+        answer |= _life(lives, models, returns)
+        ahead = forecast(models, lives, returns, equal_age(lives))
+    answer["forecast"] = ahead.months
+    answer |= _looks(lives, returns, rated, _change(change, changed_sites), notices)
     answer["agreement"] = agreement(returns, notices)
-    answer["costs"] = money.costs(returns, notices)
+    answer["costs"] = money.costs(returns, ahead, notices)
     answer |= {"flow": tallies.flow(returns), "electrical": tallies.electrical(returns)}
     answer |= {"quality": quality.quality(returns), "next_checks": quality.checks(returns)}
     answer["knowledge"] = _knowledge(returns, notices)
@@ -96,15 +106,11 @@ def _tallies(returns: pd.DataFrame) -> dict[str, Any]:
     }
 
 
-def _life(lives: Lives | None, returns: pd.DataFrame) -> dict[str, Any]:
-    if lives is None:
-        return {"life": [], "incidence": [], "kaplan_meier": [], "forecast": []}
-    models = life.model_lives(lives)
+def _life(lives: Lives, models: list[life.ModelLife], returns: pd.DataFrame) -> dict[str, Any]:
     return {
         "life": [m.as_json(lives) for m in models],
         "incidence": life.incidences(lives, models, returns),
         "kaplan_meier": [life.kaplan_meier(m) for m in models],
-        "forecast": forecast(models, lives, returns, equal_age(lives)),
     }
 
 
@@ -118,7 +124,7 @@ def _looks(
     """All that is compared, with the number of looks for which every p was corrected."""
     age = equal_age(lives) if lives else None
     months = trend.months(age) if age else []
-    trends = trend.trends(returns, months)
+    trends = trend.trends(returns, age)
     groups_ = compare.comparisons(lives, age, rated, change) if lives and age else []
     strange = [s for s in change.sites if s not in lives.frame["site"].cat.categories] if change and lives else []
     what = "changed sites at which no unit stands by the units table and the returns"
@@ -130,8 +136,9 @@ def _looks(
         notices.append(Fault("", "replaces", what, "add the column replaces (serial of the unit before)"))
     return {
         "trend": sorted(trends, key=lambda r: r["p"]),
+        "alike": trend.alike(returns),
         "comparisons": sorted(groups_, key=lambda r: r["p"]),
-        "alerts": compare.alerts(groups_, at_places) if age else [],
+        "alerts": alerts(groups_, at_places, lives.frame, age, returns) if lives and age else [],
         "repeats": at_places,
         "months": months,
         "looks": looks,

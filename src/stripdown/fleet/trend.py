@@ -1,60 +1,89 @@
-"""Does it get worse: shares by half-year, failures beside what the ages led to expect, months with their limits."""
+"""Does it get worse: shares by half-year, failures by the year at equal age, months with their limits."""
 
+from collections.abc import Sequence
 from statistics import NormalDist
 
 import numpy as np
 import pandas as pd
 
 from stripdown.fleet.ages import Numbers
+from stripdown.fleet.alike import Within, kinds
 from stripdown.fleet.columns import MECHANISMS
 from stripdown.fleet.equal_age import DAY_ZERO, EqualAge
 from stripdown.fleet.lives import DAYS_A_MONTH, event_day
+from stripdown.fleet.rising import rise
 from stripdown.fleet.tallies import Row
 
 LEAST_EXPECTED = 5.0
 LEAST_RECORDS = 20
 _SIGMAS = 3.0
+_A_YEAR = 2.0
+"""Half-years."""
 
 
-def trends(returns: pd.DataFrame, months: list[Row]) -> list[Row]:
-    """One look a mechanism with enough cases, and one at the failures themselves where their months are known."""
-    dated = returns[event_day(returns).notna()]
-    half = _half_years(event_day(dated))
-    out: list[Row] = []
-    if len(dated) >= LEAST_RECORDS and len(np.unique(half)) > 1:
-        for m in MECHANISMS:
-            p = dated[f"first.{m}"].to_numpy(dtype=float)
-            if p.sum() >= LEAST_EXPECTED:
-                out.append(_look(f"{m} share by half-year", _score(half, p)))
-    z = _count_score(months)
-    return out if z is None else [*out, _look("failures by half-year at equal age", z)]
+def trends(returns: pd.DataFrame, age: EqualAge | None) -> list[Row]:
+    """One look a mechanism with enough cases, and one at the failures themselves where the units are known.
+
+    `change`, `low`, `high`: what a year adds to the share, or by what it multiplies the failures; None: no end.
+    `returns`: how many could be compared.
+    """
+    return [*_shares(returns), *_failures(age)]
+
+
+def alike(returns: pd.DataFrame) -> int:
+    """How many returns have others of their kind in other half-years: only they can show a change of the mix."""
+    dated = _dated(returns)
+    return int(Within(kinds(dated), _half_years(event_day(dated))).told.sum())
+
+
+def _dated(returns: pd.DataFrame) -> pd.DataFrame:
+    return returns[event_day(returns).notna()]
 
 
 def _half_years(days: pd.Series) -> Numbers:
     return np.asarray((2 * days.dt.year + (days.dt.month > 6)).to_numpy(dtype=float))
 
 
-def _look(what: str, z: float) -> Row:
-    p = 2 * NormalDist().cdf(-abs(z))
-    return {"what": what, "direction": "rising" if z > 0 else "falling", "p": p}
+def _shares(returns: pd.DataFrame) -> list[Row]:
+    dated = _dated(returns)
+    within = Within(kinds(dated), _half_years(event_day(dated)))
+    if within.told.sum() < LEAST_RECORDS:
+        return []
+    out = []
+    for m in MECHANISMS:
+        d = within.drift(dated[f"first.{m}"].to_numpy(dtype=float))
+        if d is not None and d.expected >= LEAST_EXPECTED:
+            ends = [None if end is None else end * _A_YEAR for end in (d.slope, d.low, d.high)]
+            out.append(_look(f"{m} share by half-year", d.z, ends, "share a year") | {"returns": d.returns})
+    return out
 
 
-def _score(x: Numbers, p: Numbers) -> float:
-    """Standardised covariance of a probability with time, as if the records were shuffled."""
-    dx, dp = x - x.mean(), p - p.mean()
-    spread = float(np.sqrt((dx**2).sum() * (dp**2).sum() / (len(x) - 1)))
-    return float((dx * dp).sum()) / spread if spread > 0 else 0.0
+def _look(what: str, z: float, change: Sequence[float | None], unit: str) -> Row:
+    value, low, high = change
+    direction = "rising" if z > 0 else "falling"
+    ends = {"change": value, "low": low, "high": high, "unit": unit}
+    return {"what": what, "direction": direction, "p": 2 * NormalDist().cdf(-abs(z))} | ends
 
 
-def _count_score(months: list[Row]) -> float | None:
-    """The same for counts: the half-years share the failures as their expected counts would."""
-    o, e = (np.array([m[key] for m in months]) for key in ("failures", "expected"))
-    if not months or o.sum() < LEAST_EXPECTED or e.sum() <= 0:
-        return None
-    x = np.array([2 * int(m["month"][:4]) + (int(m["month"][5:]) > 6) for m in months], dtype=float)
-    q, total = e / e.sum(), o.sum()
-    spread = float(np.sqrt(total * ((q * x**2).sum() - (q * x).sum() ** 2)))
-    return float(o @ x - total * (q * x).sum()) / spread if spread > 0 else None
+def _failures(age: EqualAge | None) -> list[Row]:
+    """Whether units put in later, and so later at each age, fail more often: by months put in and weeks of age."""
+    if age is None or not age.rows["failed"].sum() >= LEAST_EXPECTED:
+        return []
+    month = ((age.rows["start"] - age.rows["start"].min()) // DAYS_A_MONTH).astype(int).to_numpy()
+    week = (age.rows["age_day"] // 7).astype(int).clip(lower=0).to_numpy()
+    shape = (int(month.max()) + 1, len(age.models), int(week.max()) + 1)
+    cell = np.ravel_multi_index((month, age.rows["model"].to_numpy(), week), shape)
+    ended, failed = (
+        np.bincount(cell, weights=age.rows[c].to_numpy(dtype=float), minlength=int(np.prod(shape))).reshape(shape)
+        for c in ("count", "failed")
+    )
+    at_risk = ended[:, :, ::-1].cumsum(axis=2)[:, :, ::-1]
+    flat = (shape[0], shape[1] * shape[2])
+    r = rise(np.arange(shape[0]) / 12, at_risk.reshape(flat).astype(float), failed.reshape(flat).astype(float))
+    if r is None:
+        return []
+    look = _look("failures at equal age by the year", r.z, (r.factor, r.low, r.high), "times a year")
+    return [look | {"returns": float(failed.sum())}]
 
 
 def _month_ends(first_day: int, last_day: int) -> np.ndarray:

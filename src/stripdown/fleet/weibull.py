@@ -11,8 +11,8 @@ import numpy as np
 
 from stripdown.fleet.ages import Ages, Numbers
 
-LEAST_FAILURES = 4
-"""Below this many failures a shape is not estimated but stated (Weibayes)."""
+LEAST_FAILURES = 3.995
+"""Four, as two decimals show a sum of probabilities; with fewer a shape is stated, not estimated (Weibayes)."""
 _MOST = 300.0  # keeps exp() finite on the way; no maximum lies there
 
 

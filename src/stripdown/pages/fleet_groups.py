@@ -1,10 +1,10 @@
 """Section of the fleet page on groups: models, sites, contractors, batches, and what else may matter."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stripdown.figures import lives
-from stripdown.figures.words import percent
+from stripdown.numbers import count, percent
 from stripdown.pages import blocks as b
 from stripdown.pages.fleet_words import column
 from stripdown.pages.show import Show
@@ -36,20 +36,45 @@ def groups(report: Mapping[str, Any], show: Show) -> list[b.Block]:
 
 def _group_table(dimension: str, rows: list[Mapping[str, Any]]) -> b.Block:
     rated = any(r.get("rate_per_1000_unit_months") is not None for r in rows)
-    columns = [(label(dimension).capitalize(), 1.6), ("Returns", 0.8), ("Leading first mechanisms", 4.0)]
+    alike = _alike(rows)
+    columns = [(label(dimension).capitalize(), 1.6), ("Returns", 0.8), (_PLAIN if alike else _DRAWN, 4.0)]
     if rated:
         columns.insert(2, ("Per 1000 unit-months", 1.8))
     table = []
     for r in rows[:_MOST]:
-        lead = "; ".join(f"{label(x['id'])} {percent(x.get('shrunk', x['share']))}" for x in _leading(r))
-        cells = [str(r["id"]), str(r["returns"]), lead or "–"]
+        cells = [str(r["id"]), count(r["returns"]), (_counted(r) if alike else _drawn(r)) or "–"]
         if rated:
             cells.insert(2, _rate(r))
         table.append(cells)
-    caption = "Shares are drawn towards the fleet's" + ("; rates with exact Poisson interval, 95 %" if rated else "")
+    caption = _ALIKE.format(label(dimension)) if alike else "Shares are drawn towards the fleet's"
+    caption += "; rates with exact Poisson interval, 95 %" if rated else ""
     if len(rows) > _MOST:
-        caption += f"; the {_MOST} with most returns of {len(rows)}"
+        caption += f"; the {_MOST} with most returns of {count(len(rows))}"
     return b.table(caption, columns, table, "lrrl" if rated else "lrl")
+
+
+_DRAWN = "Leading first mechanisms"
+_PLAIN = "Most frequent headlines [returns]"
+_ALIKE = (
+    "In what they fail of no {} differs from the others by more than chance: the fleet's shares hold; here plain counts"
+)
+
+
+def _alike(rows: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether all groups, drawn towards the fleet, show the same shares: the fleet's, no group's own."""
+    return len(rows) > 1 and len({_drawn(r) for r in rows}) == 1
+
+
+def _drawn(r: Mapping[str, Any]) -> str:
+    return "; ".join(f"{label(x['id'])} {percent(x.get('shrunk', x['share']))}" for x in _leading(r))
+
+
+def _counted(r: Mapping[str, Any]) -> str:
+    """Its own returns with a headline, those most frequent; how many have none."""
+    own = sorted((x for x in r.get("first") or [] if x["count"]), key=lambda x: -x["count"])
+    told = [f"{label(x['id'])} {count(x['count'])}" for x in own[:3]]
+    others = r["returns"] - sum(x["count"] for x in own)
+    return "; ".join([*told, *([f"not decided {count(others)}"] if others else [])])
 
 
 def _leading(r: Mapping[str, Any]) -> list[Mapping[str, Any]]:

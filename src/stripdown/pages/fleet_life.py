@@ -1,12 +1,15 @@
 """Sections of the fleet page over time: how long they live, and what is to be expected."""
 
 from collections.abc import Mapping
+from datetime import date, timedelta
 from typing import Any
 
 from stripdown.figures import lives
+from stripdown.numbers import count, decimals, fixed
 from stripdown.pages import blocks as b
-from stripdown.pages.fleet_words import asked, between, column, decimals, p_words
+from stripdown.pages.fleet_words import asked, between, column, p_words, verdict
 from stripdown.pages.show import Show
+from stripdown.pages.units import day
 from stripdown.vocabulary import label
 
 _YEAR = 365.25
@@ -40,7 +43,7 @@ def life(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         (
             m["model"],
             decimals(m["failures"], 2),
-            str(m["running"]),
+            count(m["running"]),
             column(m["shape"], 2),
             column(m["scale"], 1, divided=_YEAR, most=_MOST_YEARS),
             column(m["b10"], 1, divided=_YEAR, most=_MOST_YEARS),
@@ -72,6 +75,9 @@ def _incidence_table(report: Mapping[str, Any]) -> list[b.Block]:
         return []
     columns = (("Model", 1.3), ("First mechanism", 2.5), ("By year", 0.9), ("Failed of it [%], 95 %", 2.0))
     title = "Failed by each mechanism, the others competing; errors by the delta method on ln(-ln)"
+    left_out = len(report["incidence"]) - min(len(rows), _MOST_ROWS)
+    if left_out:
+        title += f"; {_MOST_MECHANISMS} a model and {_MOST_ROWS} rows at most, {left_out} more in incidence.csv"
     return [b.table(title, columns, rows[:_MOST_ROWS], "llrr")]
 
 
@@ -85,19 +91,24 @@ def _replacements(report: Mapping[str, Any]) -> list[b.Block]:
             b.para(
                 "They fail ",
                 b.strong(f"{ratio} times"),
-                f" as often as first units of equal age, 95 %; {p_words(row)}, corrected for all comparisons made.",
+                f" as often as first units of equal age, 95 %; p {p_words(row['p'])} by itself, "
+                f"{p_words(row['p_adjusted'])} corrected for all looks taken: {verdict(row)}.",
             )
         )
+    repeats = report.get("repeats") or []
     places = [
         (str(r["id"]), " → ".join(map(str, r["serials"])), "; ".join(label(m) for m in r["first"]),
-         decimals(r["observed"], 2), decimals(r["expected"], 2), p_words(r))
-        for r in (report.get("repeats") or [])[:_MOST_ROWS]
+         decimals(r["observed"], 2), decimals(r["expected"], 2), p_words(r["p"]),
+         p_words(r["p_adjusted"]))
+        for r in repeats[:_MOST_ROWS]
     ]  # fmt: skip
     if places:
         columns = (("Place", 1.8), ("Units one after another", 2.8), ("First mechanisms", 2.4), ("Failed [units]", 0.9),
-                   ("Due [units]", 0.8), ("Adjusted", 1.2))  # fmt: skip
+                   ("Due [units]", 0.8), ("p", 1.0), ("Corrected", 1.1))  # fmt: skip
         title = "Places where a replacement came back; failed = replacements that failed, due = at equal age"
-        out.append(b.table(title, columns, places, "lllrrr"))
+        if len(repeats) > len(places):
+            title += f"; the {len(places)} least likely by chance of {len(repeats)}, all in repeats.csv"
+        out.append(b.table(title, columns, places, "lllrrrr"))
     return [b.heading("Do replacements at the same place die sooner?"), *out] if out else []
 
 
@@ -122,19 +133,32 @@ def forecast(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         "them, as likely as the data make them) and the chance of the count. Units installed after the last day "
         "watched, and replacements of what fails, are not in it.",
     )
+    out.append(b.small(_not_in_it(report["until"], rows[0]["month"])))
     table = [
         (
             r["month"],
-            f"{r['failures']:.1f}",
+            fixed(r["failures"], 1),
             _limits(r, "failures_low", "failures_high"),
-            f"{r['returns']:.1f}",
+            fixed(r["returns"], 1),
             _limits(r, "low", "high"),
         )
         for r in rows
     ]
-    columns = (("Month", 1.0), ("Failures", 1.0), ("95 %", 1.2), ("Returns", 1.0), ("95 %", 1.2))
+    columns = (("Month", 1.0), ("Failures [units]", 1.0), ("95 %", 1.2), ("Returns [units]", 1.0), ("95 %", 1.2))
     return [*out, b.table("Expected by month, with prediction limits", columns, table, "lrrrr")]
 
 
 def _limits(r: Mapping[str, Any], low: str, high: str) -> str:
-    return "–" if r.get(low) is None else f"{r[low]:g} to {r[high]:g}"
+    return "–" if r.get(low) is None else f"{count(r[low])} to {count(r[high])}"
+
+
+def _not_in_it(until: str, first: str) -> str:
+    """Why returns and failures of a month differ, and the rest of a month that no row stands for."""
+    said = (
+        "Returns are not the failures of the same month: units come back some time after they failed, by the lags seen "
+        "so far, and units with no fault found come back too, at the rate seen so far."
+    )
+    begun = date.fromisoformat(until) + timedelta(days=1)
+    if begun < date.fromisoformat(f"{first}-01"):
+        said += f" Whole months only: what is left of the month in which watching ends, from {day(begun)}, is left out."
+    return said

@@ -4,10 +4,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stripdown.figures import looks
+from stripdown.numbers import count, decimals, fixed, number
 from stripdown.pages import blocks as b
-from stripdown.pages.fleet_words import asked, column, decimals, p_words
+from stripdown.pages.fleet_words import asked, both_p, column, p_words, verdict
 from stripdown.pages.show import Show
-from stripdown.pages.units import number
 from stripdown.vocabulary import label
 
 _MOST = 12
@@ -31,44 +31,119 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     out += asked("Did the change work?", looks.compared(_drawn(changes)), _EXACT)
     out += asked("Which differences are least likely to be chance?", looks.compared(_drawn(surest)), _EXACT)
     if changes or surest:
-        rows = [(c["what"], _seen(c), column(c | {"value": c["ratio"]}, 2), p_words(c)) for c in [*changes, *surest]]
-        columns = (("Compared", 4.2), ("Failed / due [units]", 1.8), ("Ratio, 95 %", 2.2), ("Adjusted", 1.5))
+        shown = [*changes, *surest]
+        least = min((c["expected"] for c in shown if c.get("expected")), default=1.0)
+        rows = [_compared(c, 2 if least < 1 else 1 if least < 100 else 0) for c in shown]
+        columns = (("Compared", 3.6), ("Failed / due [units]", 1.6), ("Ratio, 95 %", 2.0), ("p", 0.9),
+                   ("Corrected", 1.0), ("Reads as", 1.9))  # fmt: skip
         title = f"The {len(surest)} least likely by chance of {len(report['comparisons'])} comparisons"
-        out.append(b.table(title + (", after the change" if changes else ""), columns, rows, "lrrr"))
-    if report["trend"]:
-        trends = [(t["what"].replace("_", " "), t["direction"], p_words(t)) for t in report["trend"]]
-        out.append(b.heading("Does it get worse, or the mix change?"))
-        headings = (("What", 4.5), ("Direction", 1.5), ("Adjusted", 1.6))
-        out.append(b.table("Trends by half-year, score test", headings, trends, "llr"))
-    return out
+        out.append(b.table(title + (", after the change" if changes else ""), columns, rows, "lrrrrl"))
+    return [*out, *_trends(report)]
 
 
-_EXACT = "Failures beside those due at equal model and age; exact interval (two Poisson counts given their sum), 95 %."
+_EXACT = (
+    "Failures beside those due at equal model and age; exact interval (two Poisson counts given their sum), 95 %. p: "
+    "how often chance alone would show so much; at the right by itself / corrected for all looks."
+)
+_TREND_COLUMNS = (
+    ("What", 3.0),
+    ("Change a year, 95 %", 2.8),
+    ("Returns compared", 1.1),
+    ("p", 0.9),
+    ("Corrected", 1.0),
+    ("Reads as", 2.0),
+)
+
+
+def _compared(c: Look, places: int) -> tuple[str, ...]:
+    ratio = column(dict(c) | {"value": c["ratio"]}, 2)
+    return (c["what"], _seen(c, places), ratio, p_words(c["p"]), p_words(c.get("p_adjusted")), verdict(c))
+
+
+def _trends(report: Mapping[str, Any]) -> list[b.Block]:
+    """Each trend with its size; where the mix cannot be tested, why."""
+    rows = [
+        (t["what"].replace("_", " "), _change(t), count(t["returns"]), p_words(t["p"]), p_words(t.get("p_adjusted")),
+         verdict(t) if verdict(t) != "more than chance" else t["direction"])
+        for t in report["trend"]
+    ]  # fmt: skip
+    shares = [t for t in report["trend"] if t["unit"] == _POINTS]
+    out: list[b.Block] = []
+    if rows:
+        out.append(b.table("Trends; score test, and what it leaves possible", _TREND_COLUMNS, rows, "lrrrrl"))
+    if shares:
+        out.append(
+            b.small(
+                "Shares: each return beside those of equal run hours (in bands), duty, model and history only, as its "
+                "probabilities start from those; a fleet that grows older moves no share by that. The change is one of "
+                "expected shares: where findings tell little, the real one is greater. Fuller records move them too."
+            )
+        )
+    elif report["returns"]:
+        alike = count(report["alike"])
+        out.append(
+            b.small(
+                f"Mix: {alike} of {count(report['returns'])} returns have others of equal run hours (in bands), duty, "
+                "model and history in another half-year. That is too few, or too few of any one mechanism, to tell "
+                "whether a share changes."
+            )
+        )
+    if len(rows) > len(shares):
+        out.append(
+            b.small(
+                "Failures at equal age: whether it is the years or the later units that make the difference cannot be "
+                "told apart."
+            )
+        )
+    return [b.heading("Does it get worse, or the mix change?"), *out] if out else []
+
+
+_POINTS = "share a year"
+
+
+def _change(t: Look) -> str:
+    """'+0.6 points (+0.1 to +1.1)' or '1.05 times (0.99 to 1.12)'."""
+    points = t["unit"] == _POINTS
+    ends = [t[k] for k in ("change", "low", "high")]
+    told = ["no end" if e is None else fixed(100 * e, 2, plus=True) if points else number(e, 3) for e in ends]
+    return f"{told[0]} {'points' if points else 'times'} ({told[1]} to {told[2]})"
 
 
 def _alerts(report: Mapping[str, Any]) -> list[b.Block]:
     """The alerts, or that there are none, and for how many looks they were corrected."""
     out: list[b.Block] = []
     for a in report["alerts"]:
-        seen = f"Observed {number(a['observed'], 3)}, expected {number(a['expected'], 3)}, {p_words(a)}."
-        out.append(b.warning(label(a["kind"]).upper(), f"{b.sentence(a['text'])} {seen}"))
+        seen, due = (number(a[k], max(3, len(f"{a[k]:.0f}"))) for k in ("observed", "expected"))
+        seen = f"Observed {seen}, expected {due}, corrected p {p_words(a['p_adjusted'])}."
+        out.append(b.warning(label(a["kind"]).upper(), f"{b.sentence(a['text'])} {seen}{_in_common(a)}"))
     if not out:
         out.append(b.para("Nothing stands out beyond what chance brings."))
     if report.get("looks") is not None:
-        said = f"Looks taken: {report['looks']}, every p corrected for all of them (Benjamini-Hochberg, 5 %)."
+        said = f"Looks taken: {count(report['looks'])}, every p corrected for all of them (Benjamini-Hochberg, 5 %)."
         if report.get("looks_too_small"):
             said += (
-                f" Left out: {report['looks_too_small']} groups so small that no number of failures in them could have "
-                "come to 5 %."
+                f" Left out: {count(report['looks_too_small'])} groups so small that no number of failures in them "
+                "could have come to 5 %."
             )
         out.append(b.small(said))
     return out
 
 
+def _in_common(a: Look) -> str:
+    """How much of an alert is that of another, and what is left of it."""
+    if not a.get("also_in"):
+        return ""
+    shared, whole = a["shared"], a["observed"]
+    of_all = "All of them are" if whole - shared < 0.5 else f"{count(shared)} of them are"
+    out = f" {of_all} also in the alert on {' and '.join(a['also_in'])}"
+    if a.get("others_expected") is not None:
+        out += f"; without those: {count(a['others_observed'])} where {number(a['others_expected'], 3)} were due"
+    return out + "."
+
+
 def _drawn(rows: Sequence[Look]) -> tuple[tuple[str, float, float | None, float | None, str], ...]:
-    return tuple((c["what"], c["ratio"], c["low"], c["high"], p_words(c)) for c in rows)
+    return tuple((c["what"], c["ratio"], c["low"], c["high"], both_p(c)) for c in rows)
 
 
-def _seen(c: Look) -> str:
-    due = c.get("expected")
-    return "–" if c.get("observed") is None else f"{decimals(c['observed'], 2)} / {decimals(due, 2)}"
+def _seen(c: Look, places: int) -> str:
+    return " / ".join(decimals(c.get(k), places) for k in ("observed", "expected"))

@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from functools import lru_cache
 from typing import Any
 
+from stripdown.numbers import count
 from stripdown.pages import fleet_groups, fleet_life, fleet_looks, fleet_records, fleet_tallies, html, pdf
 from stripdown.pages.blocks import cleaned
 from stripdown.pages.sections import Section
@@ -50,12 +51,12 @@ def _content(told: str, show: Show) -> dict[str, Any]:
     period = [day_of(d) for d in report["period"]]
     head = {
         "title": "Fleet report",
-        "subject": f"{report['returns']} returned compressors",
+        "subject": f"{count(report['returns'])} returned compressors",
         "line": f"Failed or removed {period[0]} to {period[-1]}" if period else "No dates in the records",
         "facts": [
-            ["Returns judged", str(report["returns"])],
-            ["Rejected records", str(report["rejected"])],
-            ["Not decided", str(report["undecided"])],
+            ["Returns judged", count(report["returns"])],
+            ["Rejected records", count(report["rejected"])],
+            ["Not decided", count(report["undecided"])],
             ["Watched until", day_of(report["until"]) or "not known"],
             *_chosen(report.get("chosen") or {}),
         ],

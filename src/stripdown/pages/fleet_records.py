@@ -4,9 +4,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from stripdown.figures import looks
-from stripdown.figures.words import finding_words, percent
+from stripdown.figures.words import finding_words
+from stripdown.numbers import count, decimals, fixed, percent, share
 from stripdown.pages import blocks as b
-from stripdown.pages.fleet_words import asked, decimals, interval
+from stripdown.pages.fleet_words import asked
 from stripdown.pages.show import Show
 from stripdown.vocabulary import label
 
@@ -23,20 +24,21 @@ def _records(report: Mapping[str, Any]) -> list[b.Block]:
     q = report.get("quality") or {}
     if not q:
         return []
-    n = q["records"]
+    n = count(q["records"])
     out = asked("What is looked at, and what is not?", looks.looked_at(report), "Lines: Wilson, 95 %.")
     said = [
-        f"{q['with_readings']} of {n} records hold readings: {q['readings']}, of them {q['readings_open']} open.",
-        f"{q['with_examiner']} of {n} name who examined, {q['with_instruments']} the instruments.",
+        f"{count(q['with_readings'])} of {n} records hold readings: {count(q['readings'])}, of them "
+        f"{count(q['readings_open'])} open.",
+        f"{count(q['with_examiner'])} of {n} name who examined, {count(q['with_instruments'])} the instruments.",
     ]
     out.append(b.bullets(said))
     years = [
         (
             str(y["year"]),
-            str(y["records"]),
-            f"{y['groups_each']:.1f}",
-            f"{y['readings_each']:.1f}",
-            str(y["with_instruments"]),
+            count(y["records"]),
+            fixed(y["groups_each"], 1),
+            fixed(y["readings_each"], 1),
+            count(y["with_instruments"]),
         )
         for y in q.get("years") or []
     ]
@@ -50,14 +52,14 @@ def _records(report: Mapping[str, Any]) -> list[b.Block]:
 def _checks(report: Mapping[str, Any]) -> list[b.Block]:
     told = report.get("next_checks") or {}
     rows = [
-        (finding_words(c["id"]), str(c["missing"]), decimals(c["gain_bits"], 2), decimals(c["minutes"], 0),
+        (finding_words(c["id"]), count(c["missing"]), decimals(c["gain_bits"], 2), decimals(c["minutes"], 0),
          decimals(c["bits_per_minute"], 3))
         for c in (told.get("checks") or [])[:_MOST]
     ]  # fmt: skip
     if not rows:
         return []
     columns = (("Check", 3.2), ("Missing in", 1.0), ("Gain [bit]", 1.0), ("Time [min]", 1.0), ("Gain [bit/min]", 1.2))
-    title = f"Of {told['records']} records that are not established; gain = mean of what the check would tell"
+    title = f"Of {count(told['records'])} records that are not established; gain = mean of what the check would tell"
     return [b.heading("Which check would have told most?"), b.table(title, columns, rows, "lrrrr")]
 
 
@@ -66,8 +68,8 @@ def _agreement(agreed: Mapping[str, Any]) -> list[b.Block]:
     for key, who in (("first", "People and program on the first mechanism"), ("analysts", "One person and the next")):
         k = agreed.get(key) or {}
         if k.get("kappa") is not None:
-            records = k.get("records", agreed.get("records"))
-            text = f"{who}: kappa {k['kappa']:.2f} ({k['low']:.2f} to {k['high']:.2f}), {records} records."
+            records = k.get("records", agreed.get("records", 0))
+            text = f"{who}: kappa {k['kappa']:.2f} ({k['low']:.2f} to {k['high']:.2f}), {count(records)} records."
             out.append(b.para(text))
     if not out and not agreed.get("records"):
         return []
@@ -75,16 +77,16 @@ def _agreement(agreed: Mapping[str, Any]) -> list[b.Block]:
         out.append(
             b.small("Kappa: agreement beyond chance, 1 = always; normal interval, 95 %, two records by chance added.")
         )
-    differ = [(label(d["person"]), label(d["program"]), str(d["records"])) for d in agreed.get("disagree") or []]
+    differ = [(label(d["person"]), label(d["program"]), count(d["records"])) for d in agreed.get("disagree") or []]
     if differ:
         columns = (("A person said", 2.0), ("The program said", 2.0), ("Records", 1.0))
         out.append(b.table("Where they differ", columns, differ[:_MOST], "llr"))
     said = [
         (
             f"{percent(c['from'])} to {percent(c['to'])}",
-            str(c["records"]),
+            count(c["records"]),
             percent(c["said"]),
-            interval(c | {"share": c["right"]}),
+            share(dict(c) | {"share": c["right"]}),
         )
         for c in agreed.get("calibration") or []
     ]

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stripdown.figures.figure import Figure
-from stripdown.figures.words import percent
+from stripdown.fleet.compare import ALARM
+from stripdown.numbers import decimals, number
 from stripdown.pages import blocks as b
-from stripdown.pages.units import fixed, number
 
 
 def asked(question: str, drawn: Figure | None, how: str = "") -> list[b.Block]:
@@ -14,11 +14,6 @@ def asked(question: str, drawn: Figure | None, how: str = "") -> list[b.Block]:
     if drawn is None:
         return []
     return [b.heading(question), *b.figure(drawn), *([b.small(how)] if how else [])]
-
-
-def interval(r: Mapping[str, Any]) -> str:
-    """'20 % (15 to 26)'."""
-    return f"{percent(r['share'])} ({100 * r['low']:.0f} to {100 * r['high']:.0f})"
 
 
 def between(e: Mapping[str, Any], digits: int) -> str:
@@ -33,14 +28,6 @@ def column(e: Mapping[str, Any], places: int, *, divided: float = 1.0, most: flo
     return _ends([None if x is None else decimals(x, places) if x <= most else f"over {most:g}" for x in of])
 
 
-def decimals(x: float | None, places: int) -> str:
-    """A number of a column with so many decimals; one too small to show in them is not told as nothing."""
-    if x is None:
-        return "–"
-    least = 10.0**-places
-    return f"under {least:g}" if 0 < x < least / 2 else fixed(x, places)
-
-
 _ENDS = ("value", "low", "high")
 
 
@@ -49,9 +36,26 @@ def _ends(told: Sequence[str | None]) -> str:
     return value if low == high == "–" else f"{value} ({low} to {high})"
 
 
-def p_words(row: Mapping[str, Any]) -> str:
-    """The p of a look after correction."""
-    p = row.get("p_adjusted")
+def p_words(p: float | None) -> str:
+    """A p as a number; of a look too small to count there is none."""
     if p is None:
         return "too few to tell"
-    return "p under 0.001" if p < 0.001 else f"p {p:.3f}" if p < 0.1 else f"p {p:.2f}"
+    return "under 0.001" if p < 0.001 else f"{p:.3f}" if p < 0.1 else f"{p:.2f}"
+
+
+def both_p(row: Mapping[str, Any]) -> str:
+    """'p 0.031 / 0.42': by itself, and corrected for all looks."""
+    p, corrected = row.get("p"), row.get("p_adjusted")
+    if corrected is None:
+        return p_words(None)
+    return f"p {p_words(corrected) if p is None else f'{p_words(p)} / {p_words(corrected)}'}"
+
+
+def verdict(row: Mapping[str, Any]) -> str:
+    """What the two p of a look come to, in plain words."""
+    p, corrected = row.get("p"), row.get("p_adjusted")
+    if corrected is None:
+        return "too few to tell"
+    if corrected <= ALARM:
+        return "more than chance"
+    return "may be chance: one of many looks" if p is not None and p <= ALARM else "no sign of a difference"
