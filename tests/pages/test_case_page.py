@@ -2,7 +2,6 @@
 
 import re
 from dataclasses import replace
-from html.parser import HTMLParser
 from io import BytesIO
 from typing import Any
 
@@ -15,8 +14,9 @@ from stripdown.pages.answer import first_of_all
 from stripdown.pages.case_page import content
 from stripdown.pages.show import Show
 from stripdown.reasoning.model import Flip, Share, Step
-from stripdown.record.model import Statement
+from stripdown.record.model import Observation, Statement
 from tests.pages import cases
+from tests.pages.read import Text, pdf_text, squeezed, texts
 
 ORDER = (
     "Finding and what to do now",
@@ -33,54 +33,6 @@ ORDER = (
 )
 
 
-class _Text(HTMLParser):
-    """What a reader sees of a page, and which elements and attributes it is built from."""
-
-    def __init__(self, source: str) -> None:
-        super().__init__()
-        self.words: list[str] = []
-        self.tags: set[str] = set()
-        self.attributes: set[str] = set()
-        self.ids: list[str] = []
-        self.headings: list[str] = []
-        self._skip = False
-        self.feed(source)
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.add(tag)
-        self.attributes |= {name for name, _ in attrs}
-        self.ids += [value for name, value in attrs if name == "id" and value]
-        if re.fullmatch("h[1-6]", tag):
-            self.headings.append(tag)
-        self._skip = tag == "style"
-
-    def handle_data(self, data: str) -> None:
-        if not self._skip:
-            self.words.append(data)
-
-    @property
-    def text(self) -> str:
-        return " ".join(" ".join(self.words).split())
-
-
-def pdf_text(raw: bytes) -> str:
-    """All text of a PDF in one line."""
-    return " ".join(" ".join(page.extract_text() for page in PdfReader(BytesIO(raw)).pages).split())
-
-
-def texts(value: object) -> list[str]:
-    """Every text of a content, drawings and picture data left out."""
-    if isinstance(value, str):
-        return [value]
-    if isinstance(value, dict):
-        return [t for k, v in value.items() if k not in ("svg", "data", "kind", "key", "paper") for t in texts(v)]
-    return [t for v in value for t in texts(v)] if isinstance(value, list) else []
-
-
-def squeezed(text: str) -> str:
-    return re.sub(r"\s+", "", text)
-
-
 def test_sections_stand_in_their_order(floodback: Case) -> None:
     seen = re.findall(r"<h2 [^>]*>([^<]*)</h2>", pages.case_html(floodback))
     assert tuple(seen) == ORDER
@@ -89,7 +41,7 @@ def test_sections_stand_in_their_order(floodback: Case) -> None:
 
 def test_html_and_pdf_show_the_same_numbers(floodback: Case) -> None:
     said = [t for t in texts(content(floodback, Show())["sections"]) if re.search(r"\d", t)]
-    html, pdf = squeezed(_Text(pages.case_html(floodback)).text), squeezed(pdf_text(pages.case_pdf(floodback)))
+    html, pdf = squeezed(Text(pages.case_html(floodback)).text), squeezed(pdf_text(pages.case_pdf(floodback)))
     alt = [b["alt"] for s in content(floodback, Show())["sections"] for b in _figures(s["blocks"])]
     told = [t for t in said if t not in alt]
     assert len(told) > 100
@@ -110,10 +62,10 @@ def _figures(blocks: list[dict[str, object]]) -> list[dict[str, object]]:
 
 
 def test_page_for_the_site_has_no_proposal_on_liability(floodback: Case) -> None:
-    html = _Text(pages.case_html(floodback, purpose="site")).text
+    html = Text(pages.case_html(floodback, purpose="site")).text
     assert "liability" not in html.lower()
     assert "Warranty until" not in html
-    assert "Proposal on liability" in _Text(pages.case_html(floodback)).text
+    assert "Proposal on liability" in Text(pages.case_html(floodback)).text
 
 
 @pytest.mark.parametrize(
@@ -126,7 +78,7 @@ def test_page_for_the_site_has_no_proposal_on_liability(floodback: Case) -> None
 )
 def test_whose_it_is_stands_only_once_the_finding_does(floodback: Case, status: Any, said: str | bool) -> None:
     case = replace(floodback, finding=replace(floodback.finding, status=status))
-    for told in (_Text(pages.case_html(case)).text, pdf_text(pages.case_pdf(case))):
+    for told in (Text(pages.case_html(case)).text, pdf_text(pages.case_pdf(case))):
         plain = " ".join(told.split())
         assert "Proposed: system" in plain
         assert ("stands only once" in plain) == bool(said)
@@ -134,7 +86,7 @@ def test_whose_it_is_stands_only_once_the_finding_does(floodback: Case, status: 
 
 
 def test_an_open_record_whose_matter_nobody_can_tell_proposes_none(open_case: Case) -> None:
-    text = _Text(pages.case_html(open_case)).text
+    text = Text(pages.case_html(open_case)).text
     assert "It is not resolved by default against either side." in text
     assert "stands only once" not in text
 
@@ -142,7 +94,7 @@ def test_an_open_record_whose_matter_nobody_can_tell_proposes_none(open_case: Ca
 @pytest.mark.parametrize("build", [cases.floodback, cases.conflicting, cases.open_case, cases.hostile])
 def test_a_caution_stands_first_on_every_page(build) -> None:  # type: ignore[no-untyped-def]
     html = pages.case_html(build())
-    text = _Text(html).text
+    text = Text(html).text
     assert text.count("Local codes, the equipment maker's instructions and licensed practice") >= 2
     assert text.index("⚠ CAUTION") < text.index("What to do now")
     assert pages.case_pdf(build())[:5] == b"%PDF-"
@@ -156,7 +108,7 @@ def test_no_box_says_twice_what_comes_before_anything_printed() -> None:
 
 
 def test_caution_stands_before_its_check_and_its_step(floodback: Case) -> None:
-    text = _Text(pages.case_html(floodback)).text
+    text = Text(pages.case_html(floodback)).text
     assert text.index("Drained oil goes on giving off gas") < text.index("Look into the oil pick-up")
     assert text.index("Nitrogen through a regulator only") < text.index("System pressure-tested")
 
@@ -170,7 +122,7 @@ def test_robustness_below_0_90_is_warned_of(floodback: Case, conflicting: Case) 
 def test_a_record_in_conflict_sends_nobody_to_correct_the_site(conflicting: Case) -> None:
     """Findings that do not go together: inspect further only. A bridged protection alone is put right all the same."""
     finding = replace(conflicting.finding, causes=(Share("condensing_high", 0.8), Share("protection_defeated", 0.7)))
-    text = _Text(pages.case_html(replace(conflicting, finding=finding))).text
+    text = Text(pages.case_html(replace(conflicting, finding=finding))).text
     assert "Look again at the findings that do not go together" in text
     todo = text[text.index("What to do now") : text.index("Outcomes that the record allows")]
     assert "condenser" not in todo
@@ -178,35 +130,44 @@ def test_a_record_in_conflict_sends_nobody_to_correct_the_site(conflicting: Case
 
 
 def test_conflict_names_the_findings_that_clash(conflicting: Case) -> None:
-    text = _Text(pages.case_html(conflicting)).text
+    text = Text(pages.case_html(conflicting)).text
     assert "IN CONFLICT" in text
     assert "crankshaft heat tinted: heavy, cylinder bore washed bright: heavy" in text
     assert "not resolved by default against either side" in text
 
 
 def test_what_was_not_looked_at_is_named(floodback: Case, open_case: Case) -> None:
-    text = _Text(pages.sections.not_looked_at(floodback)).text
+    text = Text(pages.sections.not_looked_at(floodback)).text
     assert "strainer, check valve and vent" in text
     assert "terminal box and plate" not in text
-    assert "Nothing is known of the system it ran in" in _Text(pages.sections.not_looked_at(open_case)).text
+    assert "Nothing is known of the system it ran in" in Text(pages.sections.not_looked_at(open_case)).text
 
 
-def test_parts_are_kept_ninety_days_from_the_examination(floodback: Case) -> None:
-    # 3 Feb 2026 + 90 days, counted on a calendar: 25 in February, 31, 30, 4 in May
-    assert "for 90 days from the examination, until 4 May 2026" in _Text(pages.case_html(floodback)).text
+def test_parts_are_promised_only_where_somebody_said_so(floodback: Case) -> None:
+    """90 days after 3 Feb 2026, counted on a calendar: 25 in February, 31, 30, 4 in May."""
+    undated = replace(floodback, record=replace(floodback.record, examined_on=None))
+    for case, days, said in (
+        (floodback, None, ""),
+        (floodback, 90, "Parts are kept for 90 days from the examination, until 4 May 2026."),
+        (undated, 1, "Parts are kept for 1 day from the examination."),
+    ):
+        html, pdf = pages.case_html(case, parts_kept=days), pages.case_pdf(case, parts_kept=days)
+        for text in (Text(html).text, pdf_text(pdf)):
+            assert said in text
+            assert ("are kept" in text) == bool(said)
 
 
 @pytest.mark.parametrize(("refrigerant", "said"), [("R744", True), ("R-290", True), ("R449A", False), (None, False)])
 def test_some_refrigerants_keep_repairs_to_a_workshop(floodback: Case, refrigerant: str | None, said: bool) -> None:
     unit = replace(floodback.record.unit, refrigerant=refrigerant)
-    text = _Text(pages.sections.finding(replace(floodback, record=replace(floodback.record, unit=unit)))).text
+    text = Text(pages.sections.finding(replace(floodback, record=replace(floodback.record, unit=unit)))).text
     assert ("AUTHORISED WORKSHOP ONLY" in text) == said
     if said:
         assert text.index("AUTHORISED WORKSHOP ONLY") < text.index("What to do now")
 
 
 def test_findings_carry_their_weight(floodback: Case) -> None:
-    text = _Text(pages.sections.found(floodback)).text
+    text = Text(pages.sections.found(floodback)).text
     assert "0.4 mm free up and down +13.1" in text
     assert "expansion valve bulb loose (−1.9)" in text
 
@@ -214,16 +175,44 @@ def test_findings_carry_their_weight(floodback: Case) -> None:
 def test_oil_and_debris_are_no_last_failure(floodback: Case) -> None:
     steps = (*floodback.finding.chain, Step("motor_chamber.soot", "motor chamber soot", 1.0, True))
     finding = replace(floodback.finding, chain=steps)
-    assert (
-        "What failed last: stator rubbed and earthed"
-        in _Text(pages.sections.finding(replace(floodback, finding=finding))).text
-    )
+    text = Text(pages.sections.finding(replace(floodback, finding=finding))).text
+    assert "What failed last, as seen: stator rubbed, heavy ." in text
 
 
-def test_what_failed_last_is_told_as_sure_as_it_is(floodback: Case) -> None:
+def test_what_failed_last_is_inferred_where_nobody_saw_it(floodback: Case) -> None:
     steps = (*floodback.finding.chain, Step("winding_shorted", "turns in contact", 0.63, False))
     case = replace(floodback, finding=replace(floodback.finding, chain=steps))
-    assert "What most likely failed last: turns in contact (63 %)." in _Text(pages.sections.finding(case)).text
+    assert "What failed last, inferred: turns in contact , 63 %." in Text(pages.sections.finding(case)).text
+
+
+def _observed(finding: str, extent: Any) -> Observation:
+    part, condition = finding.split(".")
+    return Observation(entry="o", part=part, condition=condition, extent=extent)
+
+
+@pytest.mark.parametrize(
+    ("found", "said"),
+    [
+        ({"motor_chamber.soot": "slight", "stator.burnt_spot": "slight"}, "winding burnt at a spot"),
+        ({"motor_chamber.soot": "slight", "stator.burnt_all_phases": "heavy"}, "winding burnt"),
+        ({"motor_chamber.soot": "heavy"}, "winding burnt, soot through the machine"),
+        ({"motor_chamber.soot": "heavy", "oil.acid_smell": "none"}, "winding burnt, soot through the machine"),
+        (
+            {"motor_chamber.soot": "heavy", "oil.acid_smell": "slight"},
+            "winding burnt, soot and acid through the machine",
+        ),
+    ],
+)
+def test_a_burnt_winding_is_told_no_worse_than_it_was_found(found: dict[str, Any], said: str, floodback: Case) -> None:
+    made = tuple(_observed(finding, extent) for finding, extent in found.items())
+    burnt = Step("winding_burnt", "winding charred, soot and acid through the machine", 0.993, False)
+    steps = (burnt, Step("motor_chamber.soot", "motor chamber soot", 1.0, True))
+    record = replace(floodback.record, observations=made)
+    case = replace(floodback, record=record, finding=replace(floodback.finding, chain=steps))
+    text = Text(pages.sections.finding(case)).text
+    soot = f"; seen of it: motor chamber soot, {found['motor_chamber.soot']}."
+    assert f"What failed last, inferred: {said} , over 99 %{soot}" in text
+    assert "charred" not in pages.case_html(case)
 
 
 def test_a_number_is_not_parted_from_its_per_cent_sign_in_print(floodback: Case) -> None:
@@ -239,14 +228,14 @@ def test_many_flips_and_checks_stay_short(floodback: Case) -> None:
     flips = tuple(Flip(f"stator.rubbed: heavy → none{i}", "surge") for i in range(9))
     checks = tuple(replace(floodback.finding.next_checks[0], id=f"c{i}", text=f"check number {i}") for i in range(9))
     case = replace(floodback, finding=replace(floodback.finding, flips=flips, next_checks=checks))
-    assert "or 5 more" in _Text(pages.sections.certainty(case)).text
-    looked = _Text(pages.sections.not_looked_at(case)).text
+    assert "or 5 more" in Text(pages.sections.certainty(case)).text
+    looked = Text(pages.sections.not_looked_at(case)).text
     assert looked.count("Prove zero pressure") == 1
     assert "Worth less for their time: check number 6; check number 7; check number 8" in looked
 
 
 def test_us_units_only_change_what_is_shown(floodback: Case) -> None:
-    si, us = (_Text(pages.sections.readings(floodback, system=s)).text for s in ("si", "us"))  # type: ignore[arg-type]
+    si, us = (Text(pages.sections.readings(floodback, system=s)).text for s in ("si", "us"))  # type: ignore[arg-type]
     assert "111.0 ± 2.4 °C" in si
     assert "at most 107 °C" in si
     assert "232 ± 4 °F" in us  # 111 × 1.8 + 32 = 231.8; 2.4 × 1.8 = 4.3
@@ -257,15 +246,15 @@ def test_us_units_only_change_what_is_shown(floodback: Case) -> None:
 
 
 def test_electrical_readings_stand_behind_their_caution(floodback: Case) -> None:
-    said = _Text(pages.sections.readings(floodback)).text
+    said = Text(pages.sections.readings(floodback)).text
     assert "proven dead" in said[: said.index("winding resistance")]
     other = tuple(r for r in floodback.readings if r.quantity == "main_bearing_play")
-    assert "proven dead" not in _Text(pages.sections.readings(replace(floodback, readings=other))).text
+    assert "proven dead" not in Text(pages.sections.readings(replace(floodback, readings=other))).text
 
 
 def test_every_reading_has_value_correction_uncertainty_limit_and_source_in_one_row(floodback: Case) -> None:
     html = pages.sections.readings(floodback)
-    rows = [_Text(row).text for row in re.findall(r"<tr>.*?</tr>", html, re.S)[1:]]
+    rows = [Text(row).text for row in re.findall(r"<tr>.*?</tr>", html, re.S)[1:]]
     assert len(rows) == len(floodback.readings)
     row = next(r for r in rows if "discharge line" in r)
     for part in ("111", "111.0 ± 2.4 °C", "at most 107 °C", "outside", "common practice"):
@@ -274,7 +263,7 @@ def test_every_reading_has_value_correction_uncertainty_limit_and_source_in_one_
 
 def test_hostile_text_stays_text(hostile: Case) -> None:
     html = pages.case_html(hostile)
-    page = _Text(html)
+    page = Text(html)
     assert "script" not in page.tags
     assert not {a for a in page.attributes if a.startswith("on")}
     assert "<script>alert(1)</script>" in page.text
@@ -304,7 +293,7 @@ def test_a_word_longer_than_its_column_goes_on_in_the_next_line_in_print(floodba
 
 def test_nothing_is_fetched_and_ids_are_unique(floodback: Case) -> None:
     html = pages.case_html(floodback)
-    page = _Text(html)
+    page = Text(html)
     assert not page.tags & {"script", "link", "iframe", "object", "embed", "base"}
     assert re.findall(r'(?:src|href)="(?!#|data:image/)[^"]*"', html) == []
     assert re.findall(r"url\((?!#)", html) == []

@@ -27,6 +27,7 @@ _TABLES = ("costs", "limits", "knowledge", "columns")
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Settings:
     """`costs`, `knowledge`, `columns` are files, `limits` a folder; None = ours. `purpose`: warranty or site.
+    `parts_kept`: days from the examination that a page promises; None = it says nothing of them.
 
     `kernel` None = the quicker one: forked for many records where that can be done, else stock.
     """
@@ -38,6 +39,7 @@ class Settings:
     system: str = "si"
     paper: str = "a4"
     purpose: str = "warranty"
+    parts_kept: int | None = None
     kernel: KernelName | None = None
 
     def kernel_for(self, records: int) -> KernelName:
@@ -46,9 +48,10 @@ class Settings:
 
     @classmethod
     def of(cls, **choices: str) -> Self:
-        """Settings from the parameters of a notebook: '' = ours."""
+        """Settings from the parameters of a notebook: '' = ours, of `parts_kept` none."""
         tables = {name: Path(path) if (path := choices.pop(name, "")) else None for name in _TABLES}
-        return cls(**tables, **choices)  # type: ignore[arg-type]  # all that is left is text
+        kept = choices.pop("parts_kept", "")
+        return cls(**tables, parts_kept=int(kept) if kept else None, **choices)  # type: ignore[arg-type]  # rest is text
 
     def parameters(self) -> dict[str, str]:
         """The same for a notebook: text only, absolute paths, '' for ours."""
@@ -57,7 +60,12 @@ class Settings:
             "system": self.system,
             "paper": self.paper,
             "purpose": self.purpose,
+            "parts_kept": str(self.parts_kept or ""),
         }
+
+    def show(self) -> dict[str, Any]:
+        """How a page of a case is to be shown."""
+        return {"purpose": self.purpose, "system": self.system, "paper": self.paper, "parts_kept": self.parts_kept}
 
     def check(self) -> None:
         """Read every table that was chosen; raises RecordError or KnowledgeError with every fault, several in a group.
@@ -119,7 +127,7 @@ class Settings:
 
     def digest(self) -> str:
         """sha256 of all that can change a page: the choices and what stands in the chosen files, wherever they lie."""
-        told = hashlib.sha256(f"{self.system} {self.paper} {self.purpose}".encode())
+        told = hashlib.sha256(f"{self.system} {self.paper} {self.purpose} {self.parts_kept}".encode())
         for name in _TABLES:
             path: Path | None = getattr(self, name)
             files = sorted(path.rglob("*")) if path and path.is_dir() else [path] if path else []

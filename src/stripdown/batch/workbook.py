@@ -68,9 +68,8 @@ def write_case(case: Case, out: Path, settings: Settings) -> dict[str, Any]:
     """Write page.html, page.pdf and result.json; give back what result.json says."""
     from stripdown.pages import case_html, case_pdf
 
-    show: Any = {"purpose": settings.purpose, "system": settings.system, "paper": settings.paper}
-    write_text(out / "page.html", case_html(case, **show))
-    (out / "page.pdf").write_bytes(case_pdf(case, **show))
+    write_text(out / "page.html", case_html(case, **settings.show()))
+    (out / "page.pdf").write_bytes(case_pdf(case, **settings.show()))
     return _write_result(out / "result.json", case.as_json())
 
 
@@ -130,8 +129,7 @@ def page_of(claim: str, file: str, results: str, out: str, settings: Settings) -
         case = open_case(str(Path(results).parent / file), settings, claim=claim, named=file)
     except (RecordError, OSError):
         return ""
-    show: Any = {"purpose": settings.purpose, "system": settings.system, "paper": settings.paper}
-    return case_html(case, **show)
+    return case_html(case, **settings.show())
 
 
 def _fleet(

@@ -36,7 +36,7 @@ class Seconds(click.FloatRange):
 @options.workers
 @options.shared("resume")
 @click.option("--timeout", type=Seconds(1, _DAY), default=300, metavar="S", help="Seconds for one record; 300.")
-@options.shared("out", *options.TABLES, "system", "paper", "kernel", "scheduler")
+@options.shared("out", *options.TABLES, "system", "paper", "parts_kept", "kernel", "scheduler")
 def batch(
     paths: Sequence[str], workers: int, resume: bool, timeout: float, out: Path, scheduler: str, **chosen: Any
 ) -> int:

@@ -67,6 +67,12 @@ _SHARED: dict[str, Decorator] = {
     "paper": click.option(
         "--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True, help="Paper of the PDF."
     ),
+    "parts_kept": click.option(
+        "--parts-kept",
+        type=click.IntRange(1, 3650),
+        metavar="DAYS",
+        help="Say on the page that parts are kept so many days from the examination; without it nothing is said.",
+    ),
     "kernel": click.option(
         "--kernel",
         type=click.Choice(["fast", "stock"]),

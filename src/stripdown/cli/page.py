@@ -21,9 +21,9 @@ _IN_A_BATCH = (
     type=click.Choice(["warranty", "site"]),
     default="warranty",
     show_default=True,
-    help="Whom the page is for: that for the site has no proposal on liability.",
+    help="Whom the page is for: that for the site has no proposal on liability and no prices.",
 )
-@options.shared("out", *options.TABLES, "system", "paper", "kernel")
+@options.shared("out", *options.TABLES, "system", "paper", "parts_kept", "kernel")
 def page(record: str, purpose: str, out: Path, **chosen: Any) -> int:
     """Write the root-cause page of one record.
 

@@ -6,10 +6,12 @@ from datetime import timedelta
 from stripdown.case import Case, workshop_only
 from stripdown.figures import bars
 from stripdown.figures import chain as chain_figure
-from stripdown.figures.words import finding_words, percent
+from stripdown.figures.levels import change_words, clash_words, seen_words, step_words
+from stripdown.figures.words import chance_words, finding_words, percent
 from stripdown.pages import blocks as b
+from stripdown.pages import outcome
 from stripdown.pages.show import Show
-from stripdown.pages.units import day, in_words, money
+from stripdown.pages.units import day, in_words
 from stripdown.reasoning.model import Conflict
 from stripdown.vocabulary import label, liabilities, words
 
@@ -44,13 +46,11 @@ _STANDS = {
     "open": " The record does not decide what came first: this stands only once the mechanism is confirmed.",
 }
 """Status → how far a proposal on liability stands."""
-KEPT_DAYS = 90
-_CORRECT_FROM = 0.15
 _SMALL_SHARE = 0.01
 _MOST_FLIPS = 4
 _SIGNS = ("oil.", "motor_chamber.")
 _ROBUST = 0.90
-_SURE = 0.90
+_TRIALS = 200
 
 
 def finding(case: Case, show: Show) -> list[b.Block]:
@@ -66,17 +66,16 @@ def finding(case: Case, show: Show) -> list[b.Block]:
     out.append(first_of_all(*f.cautions))
     out += _workshop_only(case)
     out.append(b.heading("What to do now"))
-    out.append(b.bullets(_to_do(case), ordered=True))
-    out.append(_outcomes(case))
-    why = [w for w in f.outcome.why if w != words(f.outcome.id)]
-    if why:
-        out.append(b.small("Why: " + "; ".join(why) + "."))
-    out.append(
-        b.para(
-            f"Probability that this unit need not have come back: {percent(f.avoidable_return)}; that a cause which "
-            f"the site, the installer or the supply could have corrected was at work: {percent(f.avoidable_failure)}."
+    out.append(b.bullets(outcome.to_do(case, show), ordered=True))
+    out += outcome.outcomes(case, show)
+    if show.purpose == "warranty":
+        out.append(
+            b.para(
+                f"Probability that this unit need not have come back: {chance_words(f.avoidable_return)}; that a cause "
+                "which the site, the installer or the supply could have corrected was at work: "
+                f"{chance_words(f.avoidable_failure)}."
+            )
         )
-    )
     return out
 
 
@@ -94,79 +93,43 @@ def _sentence(case: Case) -> list[b.Run]:
     runs: list[b.Run] = [
         _STARTED[f.status],
         b.strong(label(top.id)),
-        f": {words(top.id)} ({percent(top.probability or 0)}).",
+        f": {words(top.id)} ({chance_words(top.probability or 0)}).",
     ]
     if top.id == "no_fault" and f.status in ("established", "likely"):
         sure = "" if f.status == "established" else "most likely "
-        chance = percent(top.probability or 0)
+        chance = chance_words(top.probability or 0)
         runs = [f"The returned compressor is {sure}sound: nothing was found wrong with it ({chance})."]
-    elif failed := _failed_last(case):
-        text, probability = failed
-        sure = "What failed last" if probability >= _SURE else "What most likely failed last"
-        runs += [f" {sure}: ", b.strong(text), "." if probability >= _SURE else f" ({percent(probability)})."]
+    else:
+        runs += _failed_last(case)
     if f.status == "open" and len(f.first) > 1:
-        runs += [f" Next to it: {label(f.first[1].id)} ({percent(f.first[1].probability or 0)})."]
+        runs += [f" Next to it: {label(f.first[1].id)} ({chance_words(f.first[1].probability or 0)})."]
     return runs
 
 
-def _failed_last(case: Case) -> tuple[str, float] | None:
-    """The end of the chain in words, with its probability: the last damage or part on it; oil and what lies in the
-    chamber are but signs."""
+def _failed_last(case: Case) -> list[b.Run]:
+    """The end of the chain: the last damage or part on it, inferred or seen; oil and what lies in the chamber are but
+    signs."""
+    chain = case.finding.chain
     ends = (
-        s
-        for s in reversed(case.finding.chain)
-        if chain_figure.kind(s.node) in ("damage", "part") and not s.node.startswith(_SIGNS)
+        i
+        for i in range(len(chain) - 1, -1, -1)
+        if chain_figure.kind(chain[i].node) in ("damage", "part") and not chain[i].node.startswith(_SIGNS)
     )
-    return next(((s.text or label(s.node), s.probability) for s in ends), None)
-
-
-def _to_do(case: Case) -> list[list[b.Run]]:
-    f = case.finding
-    o = f.outcome
-    todo: list[list[b.Run]] = [
-        ["This unit: ", b.strong(label(o.id)), f" ({words(o.id)}), expected cost {money(o.expected_cost, o.currency)}."]
-    ]
-    if o.id == "inspect_further" and f.next_checks:
-        todo[0].append(f" First: {f.next_checks[0].text or label(f.next_checks[0].id)}.")
-    likely = [c for c in f.causes if (c.probability or 0) >= _CORRECT_FROM]
-    if f.conflict is not None:  # a bridged protection is put right whatever else is found
-        likely = [c for c in likely if c.id == "protection_defeated"]
-        todo.append(["Look again at the findings that do not go together, before anything is corrected by them."])
-    causes = [c for c in likely if c.id != "wrong_diagnosis"]
-    if len(causes) < len(likely):
-        todo.append(
-            ["Tell the site what was tested and passed: the reason for the complaint lies outside the compressor."]
-        )
-    for c in causes[:3]:
-        todo.append(
-            [
-                "On the site, before power: look for and put right ",
-                b.strong(words(c.id)),
-                f" ({percent(c.probability or 0)}).",
-            ]
-        )
-    if not likely and f.conflict is None:
-        todo.append(["On the site: no cause reaches 15 %; the checks below come before any correction."])
-    todo.append(["A named person confirms or rejects this proposal; nobody acts on it alone."])
-    return todo
-
-
-def _outcomes(case: Case) -> b.Block:
-    o = case.finding.outcome
-    rows = [(b.cell(label(o.id), mark="▶"), words(o.id), money(o.expected_cost, o.currency))]
-    rows += [(b.cell(label(x.id)), words(x.id), money(x.expected_cost, o.currency)) for x in o.alternatives]
-    caption = "Outcomes that the record allows; ▶ the one of least expected cost by the cost table"
-    if o.break_even is not None:
-        caption += f"; repair of the part alone stops paying above {percent(o.break_even)} probability of hidden damage"
-    return b.table(caption, (("Outcome", 2), ("Meaning", 4), ("Expected cost", 1.3)), rows, "llr")
+    end = next(ends, None)
+    if end is None:
+        return []
+    said = step_words(case, chain[end])
+    if chain[end].seen:
+        return [" What failed last, as seen: ", b.strong(said), "."]
+    sign = f"; seen of it: {step_words(case, chain[end + 1])}" if chain[end + 1 :] and chain[end + 1].seen else ""
+    return [" What failed last, inferred: ", b.strong(said), f", {chance_words(chain[end].probability)}{sign}."]
 
 
 def _how_rare(conflict: Conflict, show: Show) -> str:
     if conflict.why:
         return f"{in_words(conflict.why, show.system)}."
-    return (
-        f"As much that surprises comes by chance in {percent(conflict.tail)} of records that looked at the same things."
-    )
+    share = chance_words(conflict.tail)
+    return f"As much that surprises comes by chance in {share} of records that looked at the same things."
 
 
 def certainty(case: Case, show: Show) -> list[b.Block]:
@@ -174,7 +137,7 @@ def certainty(case: Case, show: Show) -> list[b.Block]:
     f = case.finding
     out: list[b.Block] = []
     if f.conflict is not None:
-        clash = in_words(", ".join(finding_words(x) for x in f.conflict.findings), show.system)
+        clash = in_words(clash_words(case), show.system)
         out.append(
             b.warning(
                 "IN CONFLICT",
@@ -192,25 +155,23 @@ def certainty(case: Case, show: Show) -> list[b.Block]:
         )
     out += b.pair(bars.first_mechanisms(case), bars.evidence(case))
     if f.robustness is not None and f.robustness >= _ROBUST:
-        held = percent(f.robustness)
-        out.append(b.para(f"In {held} of 200 trials with all strengths of the knowledge shaken the same came first."))
+        held = f"{_TRIALS * f.robustness:.0f} of {_TRIALS}"
+        out.append(b.para(f"In {held} trials with all strengths of the knowledge shaken the same came first."))
     out += _without(case) + _rival(case)
     if f.flips:
         out.append(b.heading("What would change the answer"))
-        out.append(b.bullets(_flips(case)))
+        out.append(b.bullets(_flips(case, show)))
     if f.unexplained:
-        odd = ", ".join(finding_words(x) for x in f.unexplained)
+        odd = ", ".join(seen_words(x, case.record.observations) for x in f.unexplained)
         out.append(b.para(b.strong("Not explained"), f" by any mechanism thought to be at work: {odd}."))
     return out
 
 
-def _flips(case: Case) -> list[list[b.Run]]:
+def _flips(case: Case, show: Show) -> list[list[b.Run]]:
     """One line for each mechanism that a single change of the record would put first."""
     changes: dict[str, list[str]] = {}
     for x in case.finding.flips:
-        what, _, states = x.change.partition(": ")
-        states = states.replace("start_long", "start after eight hours or more off")
-        changes.setdefault(x.first, []).append(f"{label(what)}, {label(states)}" if states else label(what))
+        changes.setdefault(x.first, []).append(in_words(change_words(x.change), show.system))
     out: list[list[b.Run]] = []
     for first, told in changes.items():
         rest = f"; or {len(told) - _MOST_FLIPS} more" if len(told) > _MOST_FLIPS else ""
@@ -224,7 +185,7 @@ def _without(case: Case) -> list[b.Block]:
         return []
     most = max(f.evidence, key=lambda w: w.decibans)
     sampled = max(w.error for w in f.evidence)
-    text = f"Without “{finding_words(most.finding)}” the headline would have {percent(most.without)}."
+    text = f"Without “{finding_words(most.finding)}” the headline would have {chance_words(most.without)}."
     if sampled:
         error = f"up to {sampled:.1f}" if sampled >= 0.05 else "below 0.1"
         text += f" Weights of this record are sampled, standard error {error} deciban."
@@ -235,7 +196,7 @@ def _rival(case: Case) -> list[b.Block]:
     f = case.finding
     out: list[b.Block] = []
     if f.rival is not None:
-        out.append(b.heading(f"Strongest alternative: {label(f.rival.id)} ({percent(f.rival.probability)})"))
+        out.append(b.heading(f"Strongest alternative: {label(f.rival.id)} ({chance_words(f.rival.probability)})"))
         said = [
             (b.strong("For it: "), "; ".join(map(finding_words, f.rival.speaks_for))),
             (b.strong("Against it: "), "; ".join(map(finding_words, f.rival.speaks_against))),
@@ -246,7 +207,7 @@ def _rival(case: Case) -> list[b.Block]:
         out.append(
             b.para(
                 "Next: ",
-                "; ".join(f"{label(s.id)} ({percent(s.probability or 0)}), {words(s.id)}" for s in others) + ".",
+                "; ".join(f"{label(s.id)} ({chance_words(s.probability or 0)}), {words(s.id)}" for s in others) + ".",
             )
         )
     return out
@@ -257,13 +218,14 @@ def chain(case: Case, show: Show) -> list[b.Block]:
     if not case.finding.chain:
         return [b.para("No chain of events is put forward: the record does not support one.")]
     note = "Solid outline and ● = seen in the record; broken outline and ○ = inferred, with its probability."
-    return [*b.figure(chain_figure.chain(case)), b.small(note)]
+    drawn = chain_figure.chain(outcome.for_site(case) if show.purpose == "site" else case)
+    return [*b.figure(drawn), b.small(note)]
 
 
 def liability(case: Case, show: Show) -> list[b.Block]:
     """The proposal, room to confirm or reject it, and room for the claimant's reply."""
     rows = [
-        (b.cell(label(s.id)), liabilities()[s.id], "–" if s.probability is None else percent(s.probability))
+        (b.cell(label(s.id)), liabilities()[s.id], "–" if s.probability is None else chance_words(s.probability))
         for s in case.finding.liability
         if s.probability is None or s.probability >= _SMALL_SHARE
     ]
@@ -273,8 +235,6 @@ def liability(case: Case, show: Show) -> list[b.Block]:
         if top == "undetermined" or status == "conflicting"
         else f"Proposed: {label(top)}, {liabilities()[top]}.{_STANDS.get(status, '')}"
     )
-    r = case.record
-    kept = None if r.examined_on is None else day(r.examined_on + timedelta(days=KEPT_DAYS))
     return [
         b.para(b.strong("A proposal for a named person to confirm or reject. "), lead),
         b.table(
@@ -284,16 +244,21 @@ def liability(case: Case, show: Show) -> list[b.Block]:
             "llr",
         ),
         b.para(
-            f"Parts are kept for {KEPT_DAYS} days from the examination"
-            + (f", until {kept}" if kept else "")
-            + ". How a share is split between owner and contractor is a matter of contract and not of this page."
+            f"{_kept(case, show)}How a share is split between owner and contractor is a matter of contract and not of "
+            "this page."
         ),
+        b.form("Decision", ("confirmed", "rejected, because:"), (("Reason", 2),), signed=("Decided by",)),
         b.form(
-            "Decision",
-            ("confirmed", "rejected, because:"),
-            (("Reason", 2), ("Name", 1), ("Date", 1), ("Signature", 1)),
-        ),
-        b.form(
-            "Reply of the claimant", ("agreed", "not agreed, because:"), (("Reply", 3), ("Name, date, signature", 1))
+            "Reply of the claimant", ("agreed", "not agreed, because:"), (("Reply", 3),), signed=("For the claimant",)
         ),
     ]
+
+
+def _kept(case: Case, show: Show) -> str:
+    """How long the parts are kept, where somebody has said so."""
+    if show.parts_kept is None:
+        return ""
+    on = case.record.examined_on
+    until = f", until {day(on + timedelta(days=show.parts_kept))}" if on else ""
+    days = "1 day" if show.parts_kept == 1 else f"{show.parts_kept} days"
+    return f"Parts are kept for {days} from the examination{until}. "

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 
 from stripdown.case import Case
 from stripdown.figures import machine, readings, resistances
-from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, percent, verdict_words
+from stripdown.figures.levels import check_words
+from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, chance_words, verdict_words
 from stripdown.limits.model import Judged
 from stripdown.pages import blocks as b
 from stripdown.pages import photos, units
@@ -17,6 +18,8 @@ from stripdown.vocabulary import label
 _LEVELS = {"within": "good", "outside": "bad", "open": "warn", "no_limit": ""}
 _EXTENT_LEVELS = {"heavy": "bad", "slight": "warn", "unreadable": "", "none": "good"}
 _MOST_PHOTOS = 24
+_LEAST_SAVING = 0.5
+"""Of the currency: what would be told as nothing."""
 _MOST_CHECKS = 6
 _FOUND = (("Part", 1.6), ("Condition", 2.0), ("Extent", 1.1), ("Where", 1.7), ("Note", 2.8), ("Weight", 0.8))
 _ELECTRICAL = {
@@ -48,7 +51,8 @@ def measured(case: Case, show: Show) -> list[b.Block]:
     )
     explain = (
         "± is one standard uncertainty. Within: at least 95 % probable to lie inside the limits; outside: at most 5 %; "
-        "open: between. The bars on the chart are two standard uncertainties long to each side."
+        "undecided: between, “open” in result.json. The bars on the chart are two standard uncertainties long to each "
+        "side."
     )
     if any(r.rule == "winding_balance" for r in case.readings):
         explain += " A balance does not see a few shorted turns; a surge comparison in a workshop does."
@@ -68,7 +72,7 @@ def _reading(r: Judged, show: Show) -> list[str | b.Block]:
     said = [*(r.corrected.corrections if r.corrected else ()), *([r.remark] if r.remark else [])]
     note = units.in_words(" · ".join(said), show.system)
     tier = f", past {r.tier}" if r.tier in ("notice", "danger") else ""
-    chance = "" if r.probability_within is None else f"{percent(r.probability_within)} within{tier}"
+    chance = "" if r.probability_within is None else f"{chance_words(r.probability_within)} within{tier}"
     limits = "–"
     if any(x is not None for x in r.limits()):
         limits = units.limits(*r.limits(), r.judged_unit or r.unit, show.system, r.quantity)
@@ -203,16 +207,19 @@ def not_looked_at(case: Case, show: Show) -> list[b.Block]:
         out.append(b.para("No further check that is still possible is worth its time."))
     shown = case.finding.next_checks[:_MOST_CHECKS]
     for caution in dict.fromkeys(c.caution for c in shown):
-        out.append(b.card(caution, [_check(c, case) for c in shown if c.caution == caution]))
+        out.append(b.card(caution, [_check(c, case, show) for c in shown if c.caution == caution]))
     if len(case.finding.next_checks) > _MOST_CHECKS:
-        rest = "; ".join(c.text or label(c.id) for c in case.finding.next_checks[_MOST_CHECKS:])
+        rest = "; ".join(check_words(c.id, c.text) for c in case.finding.next_checks[_MOST_CHECKS:])
         out.append(b.small(f"Worth less for their time: {rest}."))
     return out
 
 
-def _check(c: Check, case: Case) -> tuple[str, str]:
-    """What to do, and what it costs and brings."""
-    title = c.text or label(c.id)
-    saving = units.money(c.saving, case.finding.outcome.currency)
-    worth = f"{c.minutes:g} min · expected information {c.gain_bits:.2f} bit · expected saving {saving}"
-    return title[:1].upper() + title[1:], worth
+def _check(c: Check, case: Case, show: Show) -> tuple[str, str]:
+    """What to do, and what it costs and brings; a check that saves nothing by itself makes the mechanism surer."""
+    title = check_words(c.id, c.text)
+    worth = [f"{c.minutes:g} min", f"expected information {c.gain_bits:.2f} bit"]
+    if c.saving < _LEAST_SAVING:
+        worth.append("makes the mechanism surer")
+    elif show.purpose == "warranty":
+        worth.append(f"expected saving {units.money(c.saving, case.finding.outcome.currency)}")
+    return title[:1].upper() + title[1:], " · ".join(worth)

@@ -124,6 +124,8 @@ def card(caution_text: str, items: Iterable[tuple[str, str]]) -> Block:
     return {"kind": "card", "caution": caution_text, "items": [[title, worth] for title, worth in items]}
 
 
-def form(title: str, choices: Sequence[str], fields: Sequence[tuple[str, int]]) -> Block:
-    """Boxes to tick and lines to write on; a field is its label and its number of lines."""
-    return {"kind": "form", "title": title, "choices": list(choices), "fields": [[label, n] for label, n in fields]}
+def form(title: str, choices: Sequence[str], fields: Sequence[tuple[str, int]], *, signed: Sequence[str] = ()) -> Block:
+    """Boxes to tick and lines to write on; a field is its label and its number of lines. `signed`: who signs, each with
+    a line for the name, the date and the signature."""
+    lines = [[label, n] for label, n in fields]
+    return {"kind": "form", "title": title, "choices": list(choices), "fields": lines, "signed": list(signed)}

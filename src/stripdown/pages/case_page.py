@@ -13,17 +13,27 @@ _TITLES = {"warranty": "Root-cause summary", "site": "Root-cause summary for the
 
 
 def case_html(
-    case: Case, *, purpose: Purpose = "warranty", system: Literal["si", "us"] = "si", paper: Paper = "a4"
+    case: Case,
+    *,
+    purpose: Purpose = "warranty",
+    system: Literal["si", "us"] = "si",
+    paper: Paper = "a4",
+    parts_kept: int | None = None,
 ) -> str:
-    """The page as one HTML file with everything inside it."""
-    return html.page(content(case, Show(purpose=purpose, system=system, paper=paper)))
+    """The page as one HTML file with everything inside it. `parts_kept`: days from the examination, None = not said."""
+    return html.page(content(case, Show(purpose=purpose, system=system, paper=paper, parts_kept=parts_kept)))
 
 
 def case_pdf(
-    case: Case, *, purpose: Purpose = "warranty", system: Literal["si", "us"] = "si", paper: Paper = "a4"
+    case: Case,
+    *,
+    purpose: Purpose = "warranty",
+    system: Literal["si", "us"] = "si",
+    paper: Paper = "a4",
+    parts_kept: int | None = None,
 ) -> bytes:
     """The page as PDF; the numbers are those of `case_html`."""
-    return pdf.page(content(case, Show(purpose=purpose, system=system, paper=paper)))
+    return pdf.page(content(case, Show(purpose=purpose, system=system, paper=paper, parts_kept=parts_kept)))
 
 
 def content(case: Case, show: Show) -> dict[str, Any]:

@@ -2,12 +2,14 @@
 
 from stripdown.figures import chain as chain_figure
 from stripdown.figures.lesson import chain_on_machine
-from stripdown.figures.words import finding_words, percent
+from stripdown.figures.levels import check_words, clash_words, seen_words
+from stripdown.figures.words import chance_words, finding_words
 from stripdown.lesson import NOT_DECIDED, Lesson, points
 from stripdown.pages import blocks as b
 from stripdown.pages import site
 from stripdown.pages.answer import STATUS
 from stripdown.pages.lesson_station import named
+from stripdown.pages.outcome import by_table
 from stripdown.pages.show import Show
 from stripdown.pages.units import in_words, money, number
 from stripdown.reasoning.model import Finding
@@ -37,14 +39,14 @@ def _undecided(lesson: Lesson, show: Show) -> list[b.Block]:
     f = lesson.case.finding
     if f.status not in ("open", "conflicting"):
         return []
-    near = "; ".join(f"{label(s.id)} ({percent(s.probability or 0.0)})" for s in f.first[:4])
+    near = "; ".join(f"{label(s.id)} ({chance_words(s.probability or 0.0)})" for s in f.first[:4])
     out = [b.para("The right answer is that this record does not say. Nearest: ", near, ".")]
     if f.conflict is not None:
-        clash = in_words(", ".join(finding_words(x) for x in f.conflict.findings), show.system)
+        clash = in_words(clash_words(lesson.case), show.system)
         why = f" {in_words(f.conflict.why, show.system)}." if f.conflict.why else ""
         out.append(b.para(b.strong("These do not go together: "), f"{clash}.{why} Look at them again."))
     if f.next_checks:
-        looks = "; ".join(f"{c.text} ({c.minutes:g} min)" for c in f.next_checks[:3])
+        looks = "; ".join(f"{check_words(c.id, c.text)} ({c.minutes:g} min)" for c in f.next_checks[:3])
         out.append(b.para(b.strong("What would decide: "), f"{looks}. Their cautions come first."))
     return out
 
@@ -65,7 +67,7 @@ def _score(lesson: Lesson) -> list[b.Block]:
     out = [b.heading("How the class is scored"), b.para(HOW_SCORED), score_table()]
     if lesson.answer != NOT_DECIDED:
         rows = [
-            [r.station.title, percent(next(s.probability or 0.0 for s in r.after if s.id == lesson.answer))]
+            [r.station.title, chance_words(next(s.probability or 0.0 for s in r.after if s.id == lesson.answer))]
             for r in lesson.reveals
             if r.looked
         ]
@@ -88,7 +90,7 @@ def _separated(lesson: Lesson) -> list[b.Block]:
         factor = number(10 ** (s.decibans / 10), 2)
         text = f"“{finding_words(s.why)}” told {label(lesson.answer)} and {label(s.mechanism)} apart: odds × {factor}."
         out.append(b.para(b.strong("The finding that separated the suspects: "), text))
-    odd = ", ".join(finding_words(x) for x in lesson.case.finding.unexplained)
+    odd = ", ".join(seen_words(x, lesson.case.record.observations) for x in lesson.case.finding.unexplained)
     if odd:
         out.append(b.para(b.strong("Does not fit, and stays unexplained: "), f"{odd}."))
     return out
@@ -127,9 +129,9 @@ def _heads_on(lesson: Lesson) -> list[b.Block]:
     out.append(
         b.para(
             b.strong("What the next unit would have cost: "),
-            f"{money(h.next_unit, currency)} for one more compressor and its change-over, by the cost table. A first "
-            f"mechanism that is missed is reckoned at {money(h.missed, currency)}: the next unit lost, times how often "
-            f"that happens. Chance of missing it with the heads on: {_missed(lesson)}.",
+            f"{money(h.next_unit, currency)} for one more compressor and its change-over, {by_table(lesson.case)}. "
+            f"A first mechanism that is missed is reckoned at {money(h.missed, currency)}: the next unit lost, times "
+            f"how often that happens. Chance of missing it with the heads on: {_missed(lesson)}.",
         )
     )
     return out
@@ -139,7 +141,7 @@ def _missed(lesson: Lesson) -> str:
     if lesson.answer == NOT_DECIDED:
         return "not known, since nothing decides this record"
     shares = next(s.probability or 0.0 for s in lesson.heads_on.before_heads.first if s.id == lesson.answer)
-    return f"{percent(1.0 - shares)}, or {_expected(lesson, shares)} a case"
+    return f"{chance_words(1.0 - shares)}, or {_expected(lesson, shares)} a case"
 
 
 def _expected(lesson: Lesson, share: float) -> str:
@@ -150,10 +152,10 @@ def _concluded(what: str, f: Finding) -> list[str | b.Block]:
     mark, level, _ = STATUS[f.status]
     top = f.first[0]
     cause = f.causes[0] if f.causes else None
-    named_cause = "" if cause is None else f"{words(cause.id)} ({percent(cause.probability or 0.0)})"
+    named_cause = "" if cause is None else f"{words(cause.id)} ({chance_words(cause.probability or 0.0)})"
     return [
         what,
-        b.cell(f"{label(top.id)} {percent(top.probability or 0.0)}", mark=mark, level=level, note=f.status),
+        b.cell(f"{label(top.id)} {chance_words(top.probability or 0.0)}", mark=mark, level=level, note=f.status),
         named_cause,
         b.cell(label(f.outcome.id), note=f"expected cost {money(f.outcome.expected_cost, f.outcome.currency)}"),
     ]

@@ -1,8 +1,17 @@
 """One station of a lesson as blocks: what was found, then how it moved the odds."""
 
 from stripdown.figures.lesson import moved
+from stripdown.figures.levels import looked_at
 from stripdown.figures.readings import name
-from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, finding_words, percent, strength, verdict_words
+from stripdown.figures.words import (
+    EXTENT_WORDS,
+    EXTENTS,
+    VERDICTS,
+    chance_words,
+    finding_words,
+    strength,
+    verdict_words,
+)
 from stripdown.knowledge.lesson import teaching
 from stripdown.lesson import NOT_DECIDED, Lesson, Reveal
 from stripdown.lesson.model import Move, NextLook, Shift, Tempted
@@ -38,6 +47,8 @@ def found(lesson: Lesson, reveal: Reveal, show: Show) -> list[b.Block]:
         rows = [_read(r, show) for r in reveal.readings]
         columns = (("Measured", 3), ("As read", 1.5), ("Limit", 2), ("Verdict", 1.6))
         out.append(b.table("Measured", columns, rows))
+        if any(r.verdict == "open" for r in reveal.readings):
+            out.append(b.small("Undecided: neither within nor outside with 95 %."))
     out += _photos(lesson, reveal)
     if reveal.station.id == "site":
         out += [b.quote(s.by or "not named", s.text) for s in lesson.case.record.statements]
@@ -74,7 +85,7 @@ def _read(r: Judged, show: Show) -> list[str | b.Block]:
     low, high = r.limits()
     known = low is not None or high is not None
     limit = units.limits(low, high, r.judged_unit or r.unit, show.system, r.quantity) if known else "–"
-    chance = "" if r.probability_within is None else f"{percent(r.probability_within)} within"
+    chance = "" if r.probability_within is None else f"{chance_words(r.probability_within)} within"
     verdict = b.cell(verdict_words(r.verdict), mark=VERDICTS[r.verdict], level=_LEVEL.get(r.verdict, ""), note=chance)
     return [b.cell(name(r), note="" if r.verdict == "within" else r.remark or ""), value, limit, verdict]
 
@@ -126,7 +137,7 @@ def _shift(s: Shift | None) -> str | b.Block:
 def _possible(reveal: Reveal) -> b.Block:
     alive = [s for s in reveal.after if (s.probability or 0.0) >= _POSSIBLE]
     was = {s.id for s in reveal.before if (s.probability or 0.0) >= _POSSIBLE}
-    told = "; ".join(f"{label(s.id)} ({percent(s.probability or 0.0)})" for s in alive)
+    told = "; ".join(f"{label(s.id)} ({chance_words(s.probability or 0.0)})" for s in alive)
     gone = [label(m) for m in sorted(was - {s.id for s in alive})]
     ruled = f" Fell below 5 % here: {', '.join(gone)}." if gone else ""
     return b.para(b.strong("Still possible: "), f"{told or 'many, each with less than 5 %'}.{ruled}")
@@ -150,7 +161,7 @@ def _next(reveal: Reveal) -> b.Block:
 
 
 def _look(look: NextLook) -> str:
-    return f"{look.step} ({label(look.finding)}): {look.minutes:g} min for {look.gain_bits:.2f} bit"
+    return f"{look.step} ({looked_at(look.finding)}): {look.minutes:g} min for {look.gain_bits:.2f} bit"
 
 
 def _tempting(reveal: Reveal) -> list[b.Block]:

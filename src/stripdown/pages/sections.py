@@ -26,10 +26,17 @@ class Section(Generic[T]):
         return {"key": self.key, "title": self.title, "blocks": cleaned(self.build(subject, show))}
 
     def __call__(
-        self, subject: T, *, purpose: Purpose = "warranty", system: Literal["si", "us"] = "si", paper: Paper = "a4"
+        self,
+        subject: T,
+        *,
+        purpose: Purpose = "warranty",
+        system: Literal["si", "us"] = "si",
+        paper: Paper = "a4",
+        parts_kept: int | None = None,
     ) -> str:
         """The section as an HTML fragment; `html.style()` once beside it gives it its looks."""
-        return html.section(self.content(subject, Show(purpose=purpose, system=system, paper=paper)))
+        show = Show(purpose=purpose, system=system, paper=paper, parts_kept=parts_kept)
+        return html.section(self.content(subject, show))
 
 
 finding = Section("finding", "Finding and what to do now", answer.finding)

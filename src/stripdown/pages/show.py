@@ -10,11 +10,13 @@ _ALLOWED = {"purpose": ("warranty", "site"), "system": ("si", "us"), "paper": ("
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Show:
-    """`purpose` site leaves the proposal on liability out."""
+    """`purpose` site leaves out the proposal on liability and all prices. `parts_kept`: days from the examination,
+    None = nothing is said of it."""
 
     purpose: Purpose = "warranty"
     system: Literal["si", "us"] = "si"
     paper: Paper = "a4"
+    parts_kept: int | None = None
 
     def __post_init__(self) -> None:
         for name, allowed in _ALLOWED.items():

@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from stripdown.case import Case
-from stripdown.figures.words import percent
+from stripdown.figures.words import chance_words
 from stripdown.pages import blocks as b
-from stripdown.pages.answer import KEPT_DAYS, STATUS, first_of_all
+from stripdown.pages.answer import STATUS, first_of_all
+from stripdown.pages.outcome import cause_words, to_correct, told
 from stripdown.pages.show import Show
 from stripdown.vocabulary import words
 
@@ -22,8 +23,8 @@ def startup() -> dict[str, Any]:
 def corrections(case: Case, show: Show) -> list[b.Block]:
     """What to put right on the site, cause by cause, then the start-up of the replacement."""
     f = case.finding
-    chance = {c.id: c.probability or 0.0 for c in f.causes}
-    named = [(c.cause, c.text) for c in f.corrections if c.cause is not None]
+    chance = {c.id: chance_words(c.probability or 0.0) for c in f.causes}
+    named = to_correct(case, show)
     common = [c.text for c in f.corrections if c.cause is None]
     start = startup()
     out: list[b.Block] = [b.caution([start["caution"]])]
@@ -31,7 +32,10 @@ def corrections(case: Case, show: Show) -> list[b.Block]:
         out.append(
             b.bullets(
                 [
-                    [b.strong(f"{words(cause)} ({percent(chance.get(cause, 0.0))}): "), b.sentence(text)]
+                    [
+                        b.strong(f"{cause_words(cause, show)} ({chance.get(cause, chance_words(0.0))}): "),
+                        b.sentence(text),
+                    ]
                     for cause, text in named
                 ],
                 ordered=True,
@@ -64,18 +68,18 @@ def signoff(case: Case, show: Show) -> list[b.Block]:
     """Where people sign; what persons have confirmed so far."""
     out: list[b.Block] = []
     for c in case.record.confirmed:
-        bits = [words(x) for x in (c.first, *c.causes, c.outcome) if x]
+        causes = [cause_words(x, show) for x in c.causes if told(x, show)]
+        bits = [words(c.first) if c.first else "", *causes, words(c.outcome) if c.outcome else ""]
         if show.purpose == "warranty" and c.liability:
             bits.append(words(c.liability))
-        out.append(b.para(b.strong(f"Concluded by {c.by or 'a person not named'}: "), "; ".join(bits) + "."))
+        out.append(
+            b.para(b.strong(f"Concluded by {c.by or 'a person not named'}: "), "; ".join(filter(None, bits)) + ".")
+        )
     if show.purpose == "site":
-        fields = (("Corrected on the site", 2), ("Name", 1), ("Date", 1), ("Signature", 1))
-        return [
-            *out,
-            b.form("For the site", ("read", "corrections made before power", "start-up sheet filled in"), fields),
-        ]
-    fields = (("Examined by", 1), ("Checked by", 1), ("Date", 1), ("Signatures", 1))
-    return [*out, b.form("Examination", ("examined as written", "page agrees with the record"), fields)]
+        read = ("read", "corrections made before power", "start-up sheet filled in")
+        return [*out, b.form("For the site", read, (("Corrected", 2),), signed=("For the site",))]
+    choices = ("examined as written", "page agrees with the record")
+    return [*out, b.form("Examination", choices, (), signed=("Examined by", "Checked by"))]
 
 
 def method(case: Case, show: Show) -> list[b.Block]:
@@ -87,7 +91,6 @@ def method(case: Case, show: Show) -> list[b.Block]:
         "What is known of the site came with the claim unless a reading says otherwise.",
         "A pattern that the knowledge does not hold cannot be found; what fits none is named as not explained.",
         f"Status words. {status}.",
-        f"Parts are kept for {KEPT_DAYS} days from the examination.",
     ]
     out: list[b.Block] = [first_of_all(), b.bullets(limits)]
     if case.record.history.log:
@@ -99,6 +102,7 @@ def method(case: Case, show: Show) -> list[b.Block]:
         ("Record", case.record.file),
         ("Record hash", case.record.digest),
         ("Knowledge", case.knowledge),
+        ("Cost table", None if show.purpose == "site" else case.costs or "the shipped one, its amounts invented"),
         ("Version", case.version),
     ]
     out.append(b.facts(made))
