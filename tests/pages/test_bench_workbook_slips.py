@@ -25,6 +25,25 @@ def test_a_note_without_an_answer_is_a_fault_and_no_heavy_finding(tmp_path: Path
     assert "column extent" in said
 
 
+@pytest.mark.parametrize(
+    ("wanted", "typed", "what", "words"),
+    [
+        ({"part": "oil", "condition": "low"}, {"note": "some"}, "is empty", "sound, slight, heavy or cannot read"),
+        ({"part": "oil", "condition": "low"}, {"extent": "bad"}, '"bad"', "sound, slight, heavy or cannot read"),
+        ({"part": "oil", "condition": "wrong_type"}, {"extent": "bad"}, '"bad"', "sound, yes or cannot read"),
+        ({"part": "crank", "condition": "turns_freely"}, {"extent": "stiff"}, '"stiff"', "yes or cannot read"),
+    ],
+)
+def test_a_fault_names_the_words_of_the_list(
+    tmp_path: Path, wanted: dict[str, str], typed: dict[str, str], what: str, words: str
+) -> None:
+    result = spoilt(tmp_path, "observations", wanted, **typed)
+    assert isinstance(result, Rejected)
+    (fault,) = result.faults
+    assert fault.what.startswith(what)
+    assert fault.fix == f"choose from its list: {words}"
+
+
 def test_a_temperature_without_a_value_is_a_fault(tmp_path: Path) -> None:
     (said,) = faults(spoilt(tmp_path, "readings", {"quantity": "winding_resistance"}, temperature=24))
     assert "column value: is missing" in said

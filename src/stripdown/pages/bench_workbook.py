@@ -134,7 +134,7 @@ def _observations(cells: Cells, sheet: Sheet, knowledge: Knowledge) -> None:
         for part, condition in asked:
             words = f"{vocabulary.label(part)}: {vocabulary.label(condition)}"
             page.row((None, number, words, *[None] * 5, part, condition))
-            _look(page, _extents(part, condition))
+            _look(page, prepared.answers(part, condition))
     page.line("Anything else: further cylinders, parts that are missing or wrong", fill=True)
     for _ in range(_SPARE_LOOKS):
         page.row((None, "+", *[None] * 8))
@@ -152,15 +152,6 @@ def _look(page: Page, extents: tuple[str, ...]) -> None:
     page.choose("extent", extents)
     for column in ("cylinder", "where", "photo", "note"):
         page.rule(column, Field("text"))
-
-
-def _extents(part: str, condition: str) -> tuple[str, ...]:
-    """What may be said of a condition: of one that is there or not, and of a crank that turns or not, no grade."""
-    if part in schema.EXCLUSIVE:
-        return ("yes", "cannot read", prepared.NOT_LOOKED_AT)
-    if vocabulary.presence_only(part, condition):
-        return ("sound", "yes", "cannot read", prepared.NOT_LOOKED_AT)
-    return ("sound", "slight", "heavy", "cannot read", prepared.NOT_LOOKED_AT)
 
 
 def _readings(cells: Cells, sheet: Sheet, knowledge: Knowledge, system: System) -> None:

@@ -7,12 +7,25 @@ its own.
 
 from typing import Any
 
+from stripdown import vocabulary
+from stripdown.record import schema
+
 STEP = "(step)"
 """The column that makes a sheet a prepared one."""
 
 EXTENTS = {"sound": "none", "yes": "heavy", "cannot read": "unreadable"}
 """The words of the printed sheet → extents; those themselves will do too."""
 NOT_LOOKED_AT = "not looked at"
+
+
+def answers(part: str, condition: str) -> tuple[str, ...]:
+    """What may be said of a condition: of one that is there or not, and of a crank that turns or not, no grade."""
+    if part in schema.EXCLUSIVE:
+        return ("yes", "cannot read", NOT_LOOKED_AT)
+    if vocabulary.presence_only(part, condition):
+        return ("sound", "yes", "cannot read", NOT_LOOKED_AT)
+    return ("sound", "slight", "heavy", "cannot read", NOT_LOOKED_AT)
+
 
 _FILLED_IN = {
     "readings": ("temperature", "accuracy", "test_voltage", "gas", "time"),

@@ -172,20 +172,25 @@ def _record(
     call = _caller(row, below, tables)
     result = parse(raw, file=file, folder=folder, faults=faults)
     if isinstance(result, Rejected):
-        return renamed(replace(result, faults=tuple(_in_a_cell(f, tables) for f in result.faults)), call)
+        return renamed(replace(result, faults=tuple(_in_a_cell(f, below, tables) for f in result.faults)), call)
     found = renamed(result, call)
     assert isinstance(found.result, Record)
     lost = (Fault(file, call(".".join(TABLE_COLUMNS[RETURNS][c])), *_WAS_A_NUMBER) for c in row.as_numbers)
     return replace(found, result=replace(found.result, notices=(*notices, *lost, *found.result.notices)))
 
 
-def _in_a_cell(fault: Fault, tables: Mapping[str, _Table]) -> Fault:
+def _in_a_cell(fault: Fault, below: _Claim, tables: Mapping[str, _Table]) -> Fault:
     """A fault that says to write a field, worded for who fills in a table."""
+    match = _ENTRY.fullmatch(fault.entry)
+    sheet = match[1] if match and match[1] else RETURNS
+    if match and (sheet, match[3]) == ("observations", "extent") and tables[sheet].form:
+        said = below.rows[sheet][int(match[2]) - 1].values
+        *words, last, _ = prepared.answers(str(said.get("part")), str(said.get("condition")))
+        what = fault.what if said.get("extent") else "is empty"
+        return replace(fault, what=what, fix=f"choose from its list: {', '.join(words)} or {last}")
     asked, quoted, rest = fault.fix.partition(' = "…"')
     if not quoted:
         return fault
-    match = _ENTRY.fullmatch(fault.entry)
-    sheet = match[1] if match and match[1] else RETURNS
     column = asked.removeprefix("write ")
     return replace(
         fault, fix=(f"fill the cell in{rest}" if column in tables[sheet].names else f"add a column {column}")
