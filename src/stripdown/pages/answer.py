@@ -162,7 +162,7 @@ def certainty(case: Case, show: Show) -> list[b.Block]:
         out.append(b.heading("What would change the answer"))
         out.append(b.bullets(_flips(case, show)))
     if f.unexplained:
-        odd = ", ".join(seen_words(x, case.record.observations) for x in f.unexplained)
+        odd = "; ".join(seen_words(x, case.record.observations) for x in f.unexplained)
         out.append(b.para(b.strong("Not explained"), f" by any mechanism thought to be at work: {odd}."))
     return out
 

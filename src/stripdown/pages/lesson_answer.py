@@ -90,7 +90,7 @@ def _separated(lesson: Lesson) -> list[b.Block]:
         factor = number(10 ** (s.decibans / 10), 2)
         text = f"“{finding_words(s.why)}” told {label(lesson.answer)} and {label(s.mechanism)} apart: odds × {factor}."
         out.append(b.para(b.strong("The finding that separated the suspects: "), text))
-    odd = ", ".join(seen_words(x, lesson.case.record.observations) for x in lesson.case.finding.unexplained)
+    odd = "; ".join(seen_words(x, lesson.case.record.observations) for x in lesson.case.finding.unexplained)
     if odd:
         out.append(b.para(b.strong("Does not fit, and stays unexplained: "), f"{odd}."))
     return out
