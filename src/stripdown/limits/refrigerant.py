@@ -10,6 +10,7 @@ from stripdown.limits.lubrication import compare
 from stripdown.limits.model import Corrected, Judged
 from stripdown.limits.verdict import judged_value, unjudged
 from stripdown.record.model import Reading
+from stripdown.record.text import near
 
 _OIL_BREAKS_DOWN = 135.0
 
@@ -64,11 +65,9 @@ def _fluid(ctx: Context) -> Fluid | None:
     try:
         fluid = ctx.fluid
     except UnsupportedRefrigerantError as error:
-        ctx.notice(
-            "unit.refrigerant",
-            str(error).split(";")[0],
-            f"superheat and ratio limits go without it; supported: {', '.join(names())}",
-        )
+        meant = near(str(ctx.unit.refrigerant), names())
+        fix = f"did you mean {meant}?" if meant else f"write one of {', '.join(names())}"
+        ctx.notice("unit.refrigerant", f"{str(error).split(';')[0]}: superheat and ratio limits go without it", fix)
         return None
     if fluid is None:
         ctx.notice(

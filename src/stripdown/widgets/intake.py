@@ -315,6 +315,11 @@ class Intake:
         return self.so_far.case
 
     @property
+    def untouched(self) -> bool:
+        """Whether nothing was looked at and nothing measured yet, so that there is no finding to tell."""
+        return not (self.content.get("observations") or self.content.get("readings"))
+
+    @property
     def next_checks(self) -> tuple[Check, ...]:
         """What to look at next, that which tells most a minute first; empty where none is worth its time."""
         if self._next_checks is None:

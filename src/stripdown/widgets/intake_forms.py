@@ -22,21 +22,8 @@ HISTORY_SECTIONS: Sections = (
     ("history", tuple(n for n in schema.SECTIONS["history"] if n != "alarms")),
     ("history.alarms", tuple(schema.SECTIONS["history.alarms"])),
 )
-_WORDS = {
-    "run_hours": "Run hours, h",
-    "altitude": "Altitude, m",
-    "hours_off": "Hours off before that start",
-    "instruments": "Instruments, parted by ;",
-    "reported": "Reported, as it came",
-    "replaces": "Replaces serial",
-    "log": "File of the site log",
-    "voltage": "Plate voltage, V",
-    "frequency": "Plate frequency, Hz",
-    "current": "Plate current, A",
-}
 _HOLDERS = {"date": "year-month-day, as 2026-01-31"}
 _HOW: dict[str, Any] = {"style": {"description_width": "17em"}, "layout": w.Layout(width="auto")}
-_UNSAID = "not known"
 
 
 class Form:
@@ -66,12 +53,11 @@ class Form:
 
     def _field(self, section: str, name: str) -> Any:
         known = schema.SECTIONS[section][name]
-        title = _WORDS.get(name, label(name).capitalize()) + (" (alarms)" if section.endswith("alarms") else "")
-        title += " *" if known.required else ""
+        title = intake_words.title(section, name) + (" *" if known.required else "")
         if known.kind in ("choice", "truth"):
             choices = list(known.choices()) if known.choices else ["yes", "no"]
             field: Any = w.Dropdown(
-                options=[(_UNSAID, ""), *((label(c), c) for c in choices)], description=title, **_HOW
+                options=[(intake_words.UNSAID, ""), *((label(c), c) for c in choices)], description=title, **_HOW
             )
         elif (section, name) == ("unit", "model"):
             models = sorted(s.model for s in self.intake.sheets.models.values() if s.model)
@@ -164,5 +150,5 @@ class Confirm:
 
 
 def _choice(title: str, words: Any, value: object) -> Any:
-    options = [(_UNSAID, ""), *((f"{text}", id_) for id_, text in words.items())]
+    options = [(intake_words.UNSAID, ""), *((f"{text}", id_) for id_, text in words.items())]
     return w.Dropdown(options=options, value=value if value in words else "", description=title, **_HOW)

@@ -6,19 +6,21 @@ from typing import Any, cast
 import ipywidgets as w
 
 from stripdown.pages.units import System
+from stripdown.record import schema
 from stripdown.vocabulary import label
 from stripdown.widgets import intake_draft as draft
 from stripdown.widgets import intake_plan, intake_words
 from stripdown.widgets.intake import Intake
 from stripdown.widgets.intake_draft import Slot
 from stripdown.widgets.intake_plan import Group
+from stripdown.widgets.intake_words import UNSAID
 
 _COMMON = {
     "unit": ("Unit", ""),
     "temperature": ("Temperature of the part", "24, or 75 F"),
     "accuracy": ("Accuracy of the meter", "0.5% + 0.02"),
     "test_voltage": ("Test voltage, V", "500"),
-    "gas": ("Gas inside", "air, nitrogen or refrigerant; never under vacuum"),
+    "gas": ("Gas inside, never under vacuum", ""),
 }
 _STYLE = {"description_width": "17em"}
 
@@ -54,6 +56,8 @@ class Readings:
             )
         for group, name, field in self._commons:
             stands = self.intake.common_of(group, name)
+            if isinstance(field, w.Dropdown) and stands not in [value for _, value in field.options]:
+                field.options = [*field.options, (stands, stands)]
             if field.value.strip() != stands:
                 field.value = stands
         self._quiet = False
@@ -79,8 +83,11 @@ class Readings:
     def _common(self, group: Group, name: str) -> Any:
         title, holder = _COMMON[name]
         how = {"description": f"{title}", "style": {"description_width": "initial"}, "layout": w.Layout(width="auto")}
-        if name == "unit":
-            field: Any = w.Combobox(options=group.units, ensure_option=False, **how)
+        if name == "gas":
+            gases = schema.SECTIONS["readings"]["gas"].choices
+            field: Any = w.Dropdown(options=[(UNSAID, ""), *((g, g) for g in (gases() if gases else ()))], **how)
+        elif name == "unit":
+            field = w.Combobox(options=group.units, ensure_option=False, **how)
         else:
             field = w.Text(placeholder=holder, **how)
         field.observe(lambda change: self._common_typed(group, name, change["new"]), "value")

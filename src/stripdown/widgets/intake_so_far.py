@@ -30,7 +30,8 @@ class SoFar:
 
 def look(content: Content, file: str, folder: str, judge: Callable[[Record], Case]) -> SoFar:
     """Parse and judge what is there; fields that a record cannot do without are made up meanwhile."""
-    result = parse(content, file=file, folder=folder)
+    asked = content if content.get("unit") else {**content, "unit": {}}  # so that its fields are what is missing
+    result = parse(asked, file=file, folder=folder)
     faults = result.faults if isinstance(result, Rejected) else ()
     kept = list(range(len(content.get("readings", ()))))
     for _ in range(_PASSES):

@@ -5,10 +5,13 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from stripdown import vocabulary
+from stripdown.bench.fluid import UnsupportedRefrigerantError, fluid_of
+from stripdown.bench.fluid import names as refrigerants
 from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, finding_words, percent, verdict_words
 from stripdown.limits import Judged
 from stripdown.pages import units
-from stripdown.record import Fault
+from stripdown.record import Fault, schema
+from stripdown.record.text import closest
 from stripdown.vocabulary import label
 from stripdown.widgets import intake_draft as draft
 from stripdown.widgets.intake import GENERAL, Intake
@@ -16,6 +19,27 @@ from stripdown.widgets.intake_photo import names
 from stripdown.widgets.intake_way import Stand
 
 _MOST = 3
+UNSAID = "not known"
+_WORDS = {
+    "run_hours": "Run hours, h",
+    "altitude": "Altitude, m",
+    "hours_off": "Hours off before that start",
+    "instruments": "Instruments, parted by ;",
+    "reported": "Reported, as it came",
+    "replaces": "Replaces serial",
+    "log": "File of the site log",
+    "voltage": "Plate voltage, V",
+    "frequency": "Plate frequency, Hz",
+    "current": "Plate current, A",
+}
+_IN_A_FIELD = re.compile(r'write \w+ = "…"( with (?P<what>.*))?')
+_IN_A_FORM = {
+    "write digits with a decimal point, without quotes or unit": "write digits alone, with a decimal point",
+    "write it without decimal point or quotes": "write digits alone, without a decimal point",
+    "write the number alone: the unit stands in `unit`": "write the number alone: its unit stands above",
+    'over range is "open", at the floor "short"': "write digits, or open (over range), or short (the meter's floor)",
+}
+"""What would be right in a file → the same in words of a form."""
 _SENTENCES = re.compile(r"(?<=\.) ")
 _STATUS = {
     "established": "established",
@@ -59,12 +83,20 @@ def _told(intake: Intake) -> str:
     return "".join(f"<p class='sd-warn'>◆ {escape(t)}</p>" for t in intake.told)
 
 
+def title(section: str, name: str) -> str:
+    """What a field is called: 'Run hours, h', 'Oil (alarms)'."""
+    return _WORDS.get(name, label(name).capitalize()) + (" (alarms)" if section.endswith("alarms") else "")
+
+
 def headline(intake: Intake) -> str:
     """The finding so far in one line; below it what was refused just now, for this stays in sight."""
     finding = intake.case.finding
     first = finding.first[0]
     refused = f"<p class='sd-bad'><b>■ Not done: {escape(intake.refused)}</b></p>" if intake.refused else ""
     without = ", not yet a record" if intake.faults else ""
+    if intake.untouched:
+        said = "Nothing was looked at or measured yet"
+        return f"<p class='sd-headline'>{said} <span class='sd-status'>no finding{without}</span></p>{refused}"
     return (
         f"<p class='sd-headline'><b>{percent(first.probability or 0.0)}</b> {escape(vocabulary.words(first.id))} "
         f"<span class='sd-status'>{_STATUS[finding.status]}{without}</span></p>{refused}"
@@ -74,10 +106,10 @@ def headline(intake: Intake) -> str:
 def live(intake: Intake) -> str:
     """Everything that stands beside the questions: finding, causes, outcome, next check, faults, progress."""
     finding = intake.case.finding
-    parts = [
-        faults(intake.faults),
-        _conflict(intake),
-        _next(intake),
+    parts = [faults(intake.faults), _refrigerant(intake), _conflict(intake), _next(intake)]
+    if intake.untouched:
+        return "".join(parts)
+    parts += [
         "<h3>What failed first, so far</h3>",
         _shares([(s.id, s.probability or 0.0) for s in finding.first[:_MOST]]),
         "<h3>What brought it</h3>",
@@ -86,6 +118,19 @@ def live(intake: Intake) -> str:
         f"{escape(units.money(finding.outcome.expected_cost, finding.outcome.currency))}</p>",
     ]
     return "".join(parts)
+
+
+def _refrigerant(intake: Intake) -> str:
+    """A refrigerant of which no table is at hand, with the one that was probably meant."""
+    name = draft.shown(draft.table_of(intake.content, "unit").get("refrigerant"))
+    try:
+        if name:
+            fluid_of(name)
+    except UnsupportedRefrigerantError:
+        meant = closest(name, refrigerants(), 1)[0]
+        said = f"{name}: no table of this refrigerant, so no superheat and no pressure ratio is judged"
+        return f"<p class='sd-warn'>◆ {escape(said)}; did you mean {escape(meant)}?</p>"
+    return ""
 
 
 def _shares(shares: Sequence[tuple[str, float]]) -> str:
@@ -132,18 +177,32 @@ def _sentence(text: str) -> str:
 def faults(found: Iterable[Fault]) -> str:
     """What stands in the way of a record, and what would be right."""
     items = "".join(
-        f"<li><b>{escape(f.entry.replace('_', ' ') or 'file')}</b>: {escape(f.what)}; {escape(f.fix)}</li>"
-        for f in found
+        f"<li><b>{escape(_place(f.entry))}</b>: {escape(f.what)}; {escape(_fix(f.fix))}</li>" for f in found
     )
     if not items:
         return "<p class='sd-good'>● The record can be read as it stands.</p>"
     return f"<section class='sd-faults'><h3>■ To mend before it is a record</h3><ul>{items}</ul></section>"
 
 
+def _place(entry: str) -> str:
+    """Where a fault is: the title of its field, or the entry of a list in words."""
+    section, _, name = entry.rpartition(".")
+    if section in schema.SECTIONS and name in schema.SECTIONS[section]:
+        return title(section, name)
+    return entry.replace("_", " ") or "file"
+
+
+def _fix(fix: str) -> str:
+    """What would be right, in words of a form and not of a file."""
+    if match := _IN_A_FIELD.fullmatch(fix):
+        return f"fill in {match['what']}" if match["what"] else "fill in the field"
+    return _IN_A_FORM.get(fix, fix)
+
+
 def reading(judged: Sequence[Judged], wrong: Sequence[Fault], system: units.System) -> str:
     """What is to be said of one reading: faults, or value with uncertainty, limit and verdict by each rule."""
     if wrong:
-        return "".join(f"<div class='sd-bad'>■ {escape(f.what)}; {escape(f.fix)}</div>" for f in wrong)
+        return "".join(f"<div class='sd-bad'>■ {escape(f.what)}; {escape(_fix(f.fix))}</div>" for f in wrong)
     remarks = dict.fromkeys(s for j in judged for s in _SENTENCES.split(j.remark or "") if s)
     said = f"<div><small>{escape(' '.join(remarks))}</small></div>" if remarks else ""
     return "".join(_verdict(j, system) for j in judged) + said
