@@ -11,17 +11,21 @@ NO_MODEL = "no sheet for this"
 
 
 def record(
-    *readings: dict[str, Any], history: dict[str, Any] | None = None, seen: Sequence[str] = (), **unit: Any
+    *readings: dict[str, Any],
+    history: dict[str, Any] | None = None,
+    seen: Sequence[str] = (),
+    observations: Sequence[dict[str, Any]] = (),
+    **unit: Any,
 ) -> Record:
-    """A record with these readings, and observations written 'part.condition extent'; the model has no sheet unless
-    said."""
+    """A record with these readings, and observations written 'part.condition extent' or as a file holds them; the
+    model has no sheet unless said."""
     raw = {
         "format": 1,
         "claim": "T-1",
         "unit": {"serial": "1", "model": NO_MODEL} | unit,
         "history": history or {},
         "readings": list(readings),
-        "observations": [observation(s) for s in seen],
+        "observations": [*(observation(s) for s in seen), *observations],
     }
     made = parse(raw, file="t.json", folder=".")
     assert isinstance(made, Record), made

@@ -146,6 +146,8 @@ def test_a_doubtful_reading_excludes_nothing():
         {"main_bearing.worn": 2, "pump_end_bearing.worn": 0, "crankshaft.scored_progressive": 2},
         {"relief_valve.leaking": 2, "leak_back_rate.high": 1, "vacuum_pull_down.poor": 0},
         {"head_bolts.loose": 2, "head_bolts.overtightened": 2, "valve_plate.discoloured_fixed": 2},
+        {"crankshaft.broken": 2, "net_oil_pressure.low": 0, "pumping.does_not_pump": 1, "vacuum_pull_down.poor": 1},
+        {"crankshaft.broken": 2, "net_oil_pressure.low": 1, "vacuum_pull_down.poor": 0},
     ],
     ids=lambda m: " + ".join(m),
 )

@@ -5,7 +5,7 @@ from stripdown.bench import electrical, wear
 from stripdown.limits.model import Tier
 from stripdown.limits.sheet import Limit, Sheet
 
-_WORN, _HEAVY = 0.025, 0.075
+_WORN, HEAVY = 0.025, 0.075
 """Play [mm] above the largest new clearance that is worn (common practice), and heavily worn (estimate)."""
 _HEATER = 0.1
 """Share by which a heater may be off its rating (common practice)."""
@@ -34,6 +34,6 @@ def _heater(sheet: Sheet) -> Limit | None:
 def _play(sheet: Sheet, rule: str, journal: float) -> Limit:
     metal = sheet.machine.bearing_metal
     new = wear.new_clearance(journal, metal)
-    tiers = (Tier("notice", None, new), Tier("limit", None, new + _WORN), Tier("danger", None, new + _HEAVY))
+    tiers = (Tier("notice", None, new), Tier("limit", None, new + _WORN), Tier("danger", None, new + HEAVY))
     source = f"class limit: {journal:g} mm journal in {metal} new, 25 um more worn: common practice, no source"
     return Limit(rule=rule, tiers=tiers, source=source, is_class=True)

@@ -23,7 +23,7 @@ def judge_readings(record: Record, sheets: Sheets) -> tuple[tuple[Judged, ...], 
         rule = _RULES.get(reading.quantity)
         found = rule(ctx, reading) if rule else [unjudged(reading, "no rule for this quantity")]
         out.extend(with_disturbances(judged) for judged in found)
-    clashing = clashes(ctx)
+    clashing = clashes(ctx, out)
     return tuple(out), (*ctx.notices, *(c.notice(record.file) for c in clashing)), clashing
 
 

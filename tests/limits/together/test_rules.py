@@ -27,7 +27,7 @@ def test_every_law_is_named_once_with_reason_remedy_tolerance_and_source():
 def test_needs_are_words_that_a_record_can_hold():
     """A misspelt word would put a law to sleep."""
     conditions = {c for part in vocabulary.parts().values() for c in part} | {"missing", "wrong_part"}
-    words = {*QUANTITIES, *conditions, *BY_MOTOR, "pump", "splash", "time"}
+    words = {*QUANTITIES, *conditions, *BY_MOTOR, "pump", "splash", "time", "new"}
     assert {w for rule in RULES for need in rule.needs for w in need} <= words
     assert set(ALONE) <= set(vocabulary.parts())
 

@@ -181,3 +181,67 @@ def test_other_moments_are_not_held_together():
     entries = [SUCTION, absolute("discharge_pressure", 1318), at("discharge_line_temperature", 5, "degC")]
     apart = [e | {"time": f"2026-02-03T{h}:00:00"} for e, h in zip(entries, hours, strict=True)]
     assert not clashes(*apart, refrigerant="R134a")
+
+
+# Hotter than compression makes it
+
+TIGHT = (
+    "suction_reed.broken none",
+    "discharge_valve.broken none",
+    "head_gasket.blown none",
+    "relief_valve.leaking none",
+)
+
+
+def hot(celsius: float, *more: dict, drawn: float = -9, seen: tuple[str, ...] = TIGHT, **unit: object):
+    """From -10 degC saturated to 50 degC. By the tables of NIST (from memory) 392.7 kJ/kg before, some 432 after
+    lossless compression, 480 at an efficiency of 0.45: 50 K above 423.4, the dew point's, at 1.13 kJ/kg K: 100 degC.
+    With 10 K of an air-cooled machine 110, with 40 K of a refrigerant-cooled one 140."""
+    pressures = [SUCTION, absolute("discharge_pressure", 1318)]
+    entries = [at("suction_gas_temperature", drawn, "degC"), at("discharge_line_temperature", celsius, "degC")]
+    return clashes(*pressures, *entries, *more, seen=seen, **{"refrigerant": "R134a", "cooling": "air"} | unit)
+
+
+def test_wet_gas_leaves_no_hotter_than_its_losses_make_it():
+    (found,) = hot(143)
+    assert (found.rule, found.rate) == ("too_hot", 0.003)
+    assert found.labels[-4:] == TIGHT
+    assert "of one moment" in found.fix
+    assert [c.rate for c in hot(170, cooling="refrigerant")] == [0.003]
+
+
+@pytest.mark.parametrize(("celsius", "cooling"), [(75, "air"), (108, "air"), (75, "refrigerant"), (138, "refrigerant")])
+def test_what_losses_and_motor_explain_is_no_clash(celsius, cooling):
+    assert not hot(celsius, cooling=cooling)
+
+
+def test_where_a_leak_inside_was_not_looked_for_it_is_only_told():
+    for left_out in TIGHT:
+        (found,) = hot(143, seen=tuple(s for s in TIGHT if s != left_out))
+        assert found.rate is None
+        assert "leak back inside" in found.why
+    assert [c.rate for c in hot(143, inverter=True)] == [None]
+    assert [c.rate for c in hot(170, cooling=None)] == [None]
+
+
+@pytest.mark.parametrize(
+    "leak", ["relief_valve.lifted heavy", "piston_rings.broken slight", "valve_plate.cracked heavy"]
+)
+def test_a_leak_inside_heats_the_gas_again(leak):
+    assert not hot(143, seen=(*TIGHT, leak))
+
+
+def test_what_was_drawn_in_hot_is_not_held_to_it():
+    assert not hot(143, drawn=10)
+    assert not hot(143, at("superheat", 20, "K"))
+    assert [c.rate for c in hot(143, at("superheat", 0.5, "K"))] == [0.003]
+    assert not hot(143, refrigerant="R744")
+    assert not hot(143, refrigerant="no such")
+    assert not hot(143, refrigerant=None)
+
+
+def test_hot_gas_of_another_moment_is_not_held_to_it():
+    later = at("discharge_line_temperature", 143, "degC", time="2026-02-03T16:00:00")
+    early = [e | {"time": "2026-02-03T08:00:00"} for e in (SUCTION, absolute("discharge_pressure", 1318))]
+    gas = at("suction_gas_temperature", -9, "degC", time="2026-02-03T08:00:00")
+    assert not clashes(*early, gas, later, refrigerant="R134a", cooling="air", seen=TIGHT)

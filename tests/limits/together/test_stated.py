@@ -163,3 +163,59 @@ def test_readings_of_the_site_are_of_its_time_there():
     assert not clashes(supply, history=LIFE)  # the site is still there
     bench = [r | {"site": False} for r in on("2026-02-05")]
     assert not clashes(*bench, history=LIFE)
+
+
+# Too young for what it shows
+
+YEARS = ("crankshaft.copper_plated heavy", "oil.sludge heavy", "body.corroded heavy")
+WINTER = {"installed": "2025-11-20", "failed": "2026-01-14"}
+
+
+def test_what_takes_years_is_not_found_after_some_days():
+    (found,) = clashes(seen=YEARS, run_hours=90, history=WINTER)
+    assert (found.rule, found.rate) == ("too_young", 0.003)
+    assert found.entries[:3] == ("unit.run_hours", "history.installed", "history.failed")
+    assert found.labels[0] == "90 run hours"
+    assert "counter that was reset" in found.fix
+    assert hard(seen=YEARS, run_hours=90) == ["too_young"]
+    worn = ("cylinder_bore.worn heavy", "piston_rings.worn heavy", "oil_pump.worn heavy")
+    assert hard(seen=worn, run_hours=40) == ["too_young"]
+
+
+@pytest.mark.parametrize("unit", [{}, {"run_hours": 200}, {"run_hours": 21_400}])
+def test_an_old_machine_or_one_without_a_counter_may_show_it(unit):
+    assert not clashes(seen=YEARS, **unit)
+
+
+def test_years_on_the_site_age_a_machine_that_stands():
+    assert not clashes(seen=YEARS, run_hours=90, history={"installed": "2019-05-02", "failed": "2026-01-14"})
+
+
+def test_two_of_them_are_told_and_one_is_not():
+    assert soft(seen=YEARS[:2], run_hours=90) == ["too_young"]
+    assert not clashes(seen=YEARS[:1], run_hours=90)
+    assert not clashes(seen=(YEARS[0], "main_bearing.copper_plated heavy"), run_hours=90)
+    assert not clashes(seen=(YEARS[0], "oil.sludge slight", "body.corroded none"), run_hours=90)
+    alike = ("rod_bearings.worn_uniform heavy", "crankshaft.scored_uniform heavy")
+    assert not clashes(seen=alike, run_hours=90)
+
+
+def test_cylinders_alone_wear_out_in_days_where_their_oil_is_washed_off():
+    worn = ("cylinder_bore.worn heavy", "piston_rings.worn heavy", "piston.worn heavy")
+    assert soft(seen=worn, run_hours=90) == ["too_young"]
+
+
+@pytest.mark.parametrize(
+    "fast",
+    ["crankshaft.heat_tinted heavy", "oil.milky slight", "oil.low heavy", "suction_strainer.metal_debris heavy"],
+)
+def test_heat_water_dirt_or_no_oil_do_it_fast(fast):
+    assert soft(seen=(*YEARS, fast), run_hours=90) == ["too_young"]
+
+
+def test_a_machine_that_ran_before_is_older_than_its_counter():
+    opened = {"opened_before": "workshop"}
+    assert soft(seen=YEARS, run_hours=90, history=opened) == ["too_young"]
+    assert soft(seen=YEARS, run_hours=90, history={"earlier_burn": True}) == ["too_young"]
+    assert soft(seen=YEARS, run_hours=90, history=WINTER, built="2014-03-31") == ["too_young"]
+    assert hard(seen=YEARS, run_hours=90, history=WINTER | {"opened_before": "never"}, built="2025-08-01")

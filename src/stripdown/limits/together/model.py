@@ -6,6 +6,7 @@ from functools import cached_property
 
 from stripdown.bench.measurement import combined
 from stripdown.limits.context import Context
+from stripdown.limits.model import Judged
 from stripdown.record.fault import Fault
 from stripdown.record.model import Observation, Reading
 
@@ -68,9 +69,10 @@ class Rule:
 
 @dataclass(frozen=True)
 class Facts:
-    """One record on the bench and what was looked at in it."""
+    """One record on the bench, what was looked at in it, and what its limits say of its readings."""
 
     ctx: Context
+    judged: Sequence[Judged] = ()
 
     @cached_property
     def _seen(self) -> Mapping[str, Sequence[Observation]]:
@@ -93,6 +95,18 @@ class Facts:
         """Entries on a part that tell something of it, one condition aside."""
         observed = self.ctx.record.observations
         return [o for o in observed if o.part == part and o.condition != besides and o.extent != "unreadable"]
+
+    @cached_property
+    def _verdicts(self) -> Mapping[tuple[str, str | None], Judged]:
+        return {(j.entry, j.rule): j for j in self.judged}
+
+    def verdict(self, reading: Reading, rule: str) -> Judged | None:
+        """What this rule says of a reading; None = it does not judge it."""
+        return self._verdicts.get((reading.entry, rule))
+
+    def on_bench(self, quantity: str) -> list[Reading]:
+        """The readings of a quantity on the machine as it came back."""
+        return [r for r in self.readings(quantity) if not r.site]
 
     def readings(self, *quantities: str) -> list[Reading]:
         """All readings of these quantities, in the order of the record."""

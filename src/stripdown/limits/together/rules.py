@@ -1,11 +1,16 @@
 """The laws that entries of one record keep together, and what breaks them."""
 
+from collections.abc import Sequence
+
 from stripdown.limits.context import Context
-from stripdown.limits.together import electrical, running, stated, wear
+from stripdown.limits.model import Judged
+from stripdown.limits.together import electrical, running, seen, stated, wear
 from stripdown.limits.together.model import Clash, Facts, Rule
 
 _INSTRUMENTS = "3 standard uncertainties"
 _PRESSURES = frozenset({"discharge_pressure"})
+_ROD_READINGS = frozenset({"rod_play", "wrist_pin_drop"})
+_ROD_WEAR = frozenset(name.partition(".")[2] for name in seen.RODS)
 _OIL = frozenset({"net_oil_pressure", "oil_pump_pressure"})
 
 RULES = (
@@ -121,6 +126,23 @@ RULES = (
         source="derived; 5 and 10 K: estimates",
     ),
     Rule(
+        id="too_hot",
+        needs=(
+            _PRESSURES,
+            frozenset({"suction_pressure"}),
+            frozenset({"discharge_line_temperature"}),
+            frozenset({"suction_gas_temperature", "superheat"}),
+        ),
+        find=running.too_hot,
+        why="Compression makes gas no hotter than its losses and the motor's heat explain",
+        fix="look whether pressures, suction and discharge temperature are of one moment, and read them again together",
+        tolerance=(
+            f"{_INSTRUMENTS}, 5 K; isentropic efficiency 0.45, motor 40 K or air-cooled 10 K; a notice where a leak "
+            "inside was not looked for"
+        ),
+        source="derived: definition of isentropic efficiency; the figures are estimates",
+    ),
+    Rule(
         id="missing_part",
         needs=(frozenset({"missing"}),),
         find=stated.missing,
@@ -177,18 +199,81 @@ RULES = (
         tolerance="the day",
         source="common practice, no source",
     ),
+    Rule(
+        id="worn_and_tight",
+        needs=(
+            frozenset({"worn", "drops", *_ROD_WEAR}),
+            frozenset({"main_bearing_play", "centre_bearing_play", "pump_end_bearing_play"} | _ROD_READINGS),
+        ),
+        find=seen.worn,
+        why="What is worn heavily has play",
+        fix="measure the play again, dry of oil, and look at the part: place and cylinder may be mixed up",
+        tolerance="verdict within; by class limits a notice from 75 um on, which heavy wear adds; no plated copper",
+        source="common practice, no source",
+    ),
+    Rule(
+        id="broken_and_tight",
+        needs=(frozenset({"broken"}), _ROD_READINGS),
+        find=seen.broken,
+        why="What is in pieces is not found with the play of a new part",
+        fix="look at the cylinder again: its number, what is broken, and where the play was measured",
+        tolerance="verdict within, at the cylinder of the damage",
+        source="common practice, no source",
+    ),
+    Rule(
+        id="failed_and_whole",
+        needs=(frozenset({"open_circuit", "damaged"}), frozenset({"heater_resistance", "sensor_resistance"})),
+        find=seen.failed,
+        why="A part that has failed does not read like a whole one",
+        fix="measure it again by itself, disconnected, and look whether it is the part that was found",
+        tolerance="verdict within; three sensors or more, all of which read; a broken lead is none",
+        source="common practice, no source",
+    ),
+    Rule(
+        id="loose_and_tight",
+        needs=(
+            frozenset({"loose", "backed_out"}),
+            frozenset({"head_bolt_torque", "backer_bolt_torque", "terminal_nut_torque"}),
+        ),
+        find=seen.loose,
+        why="What is loose does not hold its torque",
+        fix="look whether the torque was read as found or after it was tightened, and on which bolts",
+        tolerance="verdict within, on every stud or at every cylinder",
+        source="common practice, no source",
+    ),
+    Rule(
+        id="smeared_and_sound",
+        needs=(frozenset({"rod_metal_smeared"}), frozenset({"rod_play"})),
+        find=seen.smeared,
+        why="Rod metal on a journal has come off a rod",
+        fix="look at the rods and journals again, and of which cylinder the entries are",
+        tolerance="rods and journals looked at and sound, every play of theirs within",
+        source="common practice, no source",
+    ),
+    Rule(
+        id="too_young",
+        needs=(frozenset({"new"}), frozenset({"copper_plated", "sludge", "corroded", "worn", "worn_uniform"})),
+        find=stated.too_young,
+        why="A new machine has not the wear and deposits of years",
+        fix="look at the run hours (a counter that was reset, another unit) and at the serial number of the machine",
+        tolerance="below 200 h and half a year; two such findings, or what made them fast, is a notice",
+        source="common practice, no source; the figures are estimates",
+    ),
 )
 
 
-def clashes(ctx: Context) -> tuple[Clash, ...]:
-    """What cannot all be true of one machine, the impossible before what may have been measured oddly."""
+def clashes(ctx: Context, judged: Sequence[Judged]) -> tuple[Clash, ...]:
+    """What cannot all be true of one machine, the impossible before what may have been measured oddly; `judged`: its
+    readings against their limits."""
     record, unit = ctx.record, ctx.unit
     held = {r.quantity for r in record.readings}
     held.update([o.condition for o in record.observations])
     held.update([x for x in (unit.motor, unit.oil_feed) if x])
     if any(r.time is not None for r in record.readings):
         held.add("time")
-    facts = Facts(ctx)
+    if unit.run_hours is not None and unit.run_hours < stated.NEW_HOURS:
+        held.add("new")
+    facts = Facts(ctx, judged)
     out: list[Clash] = []
     for rule in RULES:
         for need in rule.needs:

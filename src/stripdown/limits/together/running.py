@@ -32,6 +32,18 @@ _OTHER_AIR, _FAR_BELOW = 5.0, 15.0
 (estimates)."""
 _DRY = 5.0
 """Superheat [K] of gas that carries no liquid (common practice)."""
+_WORST = 0.45
+"""Isentropic efficiency below which no machine that is tight inside runs at a ratio of up to `_HIGH` (estimate)."""
+_HIGH = 10.0
+_MOTOR_HEAT = {"refrigerant": 40.0, "air": 10.0, None: 40.0}
+"""What motor and body may add to the gas [K], by what cools them (estimate)."""
+_TIGHT = ("suction_reed.broken", "discharge_valve.broken", "head_gasket.blown")
+_RELIEF = ("relief_valve.leaking", "relief_valve.lifted")
+_LEAKS = (
+    *(*_TIGHT, *_RELIEF, "suction_reed.bent", "discharge_valve.bent", "discharge_valve.displaced", "unloader.stuck"),
+    *("valve_plate.cracked", "head_gasket.cracked", "piston.holed", "piston.broken", "piston_rings.broken"),
+)
+"""What lets gas back inside, to be compressed and heated again."""
 _HINDERED = (
     *("condenser.fouled", "condenser.fan_failed", "charge.over"),
     *("discharge_side.non_condensables", "discharge_side.restricted", "discharge_side.valve_closed"),
@@ -151,6 +163,55 @@ def discharge_gas(f: Facts) -> Iterator[Found]:
             if colder > _PIPE:
                 what = f"gas leaves at {r.base:.0f} degC and came in at {gas.base:.0f} degC: lines or probes exchanged?"
                 yield found(what, r, gas, hard=False)
+
+
+def too_hot(f: Facts) -> Iterator[Found]:
+    """Discharge gas of a wet suction hotter than the worst compression and the motor make it. Impossible only where
+    the valves, gasket and relief valve that could let it back were looked at and sound; told where they were not."""
+    if f.there(*_LEAKS) or f.ctx.beyond_class():
+        return
+    for r in f.readings("discharge_line_temperature"):
+        pressure, suction = f.ctx.beside(r, "discharge_pressure"), f.ctx.beside(r, "suction_pressure")
+        if pressure is None or suction is None or not _compresses(f.ctx, pressure):
+            continue
+        wet = _wet(f.ctx, r, suction)
+        most = None if wet is None else _hottest(f, wet[1], suction, pressure)
+        if wet is None or most is None or float(r.base or 0.0) - most - f.margin(r) <= _PIPE:
+            continue
+        tight = [f.sound(x) for x in _TIGHT]
+        relief = [o for x in _RELIEF for o in f.sound(x)]
+        sound = all(tight) and bool(relief) and f.ctx.unit.cooling is not None and f.ctx.unit.inverter is not True
+        what = f"gas drawn in wet leaves at {r.base:.0f} degC, and at these pressures at most at {most:.0f} degC"
+        more = "" if sound else ": does gas leak back inside, or were they read at different moments?"
+        looked = [*(o for some in tight for o in some), *relief] if sound else []
+        yield found(what + more, r, pressure, suction, wet[0], *looked, hard=sound)
+
+
+def _wet(ctx: Context, r: Reading, suction: Reading) -> tuple[Reading, float] | None:
+    """The reading that says the gas drawn in was wet or nearly so, and its largest temperature [degC]; None where
+    none says it, or one denies it."""
+    dew = _saturated(ctx, suction, "dew")
+    gas, direct = ctx.beside(r, "suction_gas_temperature"), ctx.beside(r, "superheat")
+    above = [] if gas is None or dew is None else [(float(gas.base or 0.0) - dew[0], gas)]
+    above += [] if direct is None else [(float(direct.base or 0.0), direct)]
+    if dew is None or not above:
+        return None
+    most, read = max(above, key=lambda x: x[0])
+    return None if most > _DRY else (read, dew[0] + max(most, 0.0) + COVERAGE * ctx.uncertainty(read))
+
+
+def _hottest(f: Facts, drawn: float, suction: Reading, discharge: Reading) -> float | None:
+    """Largest temperature [degC] of gas drawn in at this one, compressed between these pressures without a leak inside;
+    None where it is not known."""
+    (low, own), (high, theirs) = f.ctx.absolute(suction), f.ctx.absolute(discharge)
+    low, high = low - COVERAGE * own, high + COVERAGE * theirs
+    if low <= 0.0 or high > _HIGH * low or f.ctx.fluid is None:
+        return None
+    try:
+        left = float(bench.discharge_temperature(f.ctx.fluid, low, drawn, high, _WORST))
+    except OutsideTableError:
+        return None
+    return left + _MOTOR_HEAT[f.ctx.unit.cooling]
 
 
 def suction_gas(f: Facts) -> Iterator[Found]:

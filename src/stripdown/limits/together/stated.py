@@ -34,6 +34,27 @@ _CONNECTED = 20.0
 """Resistance [ohm] of a sensor that is neither short nor absent: IEC 60947-8, type A (from memory)."""
 _LATER = timedelta(days=2)
 """A reading so long after the failure is no slip of a night's date (estimate)."""
+NEW_HOURS = 200.0
+"""Run hours below which a machine is new (estimate)."""
+_NEW, _OLD = timedelta(days=183), timedelta(days=730)
+"""Time since it was installed below which it is new, and since it was built from which it may have run elsewhere
+(estimates)."""
+_SLOW = (
+    *(("crankshaft.copper_plated", "main_bearing.copper_plated"), ("oil.sludge",), ("body.corroded",)),
+    *(("cylinder_bore.worn",), ("piston_rings.worn",), ("piston.worn",), ("oil_pump.worn",)),
+    ("rod_bearings.worn_uniform", "crankshaft.scored_uniform"),
+)
+"""What takes years; of each group the findings are one."""
+_TOO_MANY = 3
+"""So many of them are no chance in a new machine; one fewer is told."""
+_CYLINDER = {"cylinder_bore", "piston_rings", "piston"}
+_FAST = (
+    *("crankshaft.heat_tinted", "cylinder_bore.washed_bright", "valve_plate.discoloured_fixed", "valve_plate.coked"),
+    *("oil.low", "oil.milky", "oil.wrong_type", "suction_strainer.metal_debris", "oil_pickup.blocked"),
+    *("oil_screen.blocked", "oil_gallery.blocked", "oil_pickup.misfitted", "oil_pump.drive_broken"),
+    *("cover_gasket.reversed", "cleanup.not_done_after_burnout", "stator.burnt_all_phases", "evacuation.not_done"),
+)
+"""Heat, dirt, water or no oil: what does in days the work of years."""
 _LOADED = (0.25, 1.5)
 """Share of the plate's current that a motor draws which runs, and is not held (estimate)."""
 
@@ -157,3 +178,29 @@ def _shows_a_run(f: Facts, r: Reading) -> bool:
     if r.quantity != "running_current" or plate is None or r.base is None:
         return False
     return _LOADED[0] * plate <= r.base <= _LOADED[1] * plate
+
+
+def too_young(f: Facts) -> Iterator[Found]:
+    """Wear and deposits of years in a machine of some days; only told where something on record made them fast, or
+    where it may have run before its hours were counted."""
+    unit, history = f.ctx.record.unit, f.ctx.record.history
+    installed, failed, built = history.installed, history.failed, unit.built
+    if unit.run_hours is None or unit.run_hours >= NEW_HOURS:
+        return
+    dated = installed is not None and failed is not None
+    if installed is not None and failed is not None and failed - installed >= _NEW:
+        return
+    groups = [seen for some in _SLOW if (seen := f.there(*some, heavy=True))]
+    if len(groups) < _TOO_MANY - 1:
+        return
+    old = built is not None and failed is not None and failed - built >= _OLD
+    before = old or history.opened_before in ("site", "workshop")
+    fast = bool(f.there(*_FAST)) or history.earlier_burn is True
+    kinds = {"cylinder" if seen[0].part in _CYLINDER else seen[0].finding for seen in groups}
+    hard = len(groups) >= _TOO_MANY and len(kinds) > 1 and not (before or fast)
+    head = {"unit.run_hours": f"{unit.run_hours:g} run hours"}
+    if dated:
+        head |= {"history.installed": f"installed {installed}", "history.failed": f"failed {failed}"}
+    what = f"{unit.run_hours:g} h on the counter, and {len(groups)} findings that take years"
+    more = "" if hard else ": did it run before, or what made them so fast?"
+    yield found(what + more, *(o for seen in groups for o in seen), hard=hard, beside=head)
