@@ -95,7 +95,7 @@ def headline(intake: Intake) -> str:
     refused = f"<p class='sd-bad'><b>■ Not done: {escape(intake.refused)}</b></p>" if intake.refused else ""
     without = ", not yet a record" if intake.faults else ""
     if intake.untouched:
-        said = "Nothing was looked at or measured yet"
+        said = "Nothing was looked at or measured yet:"
         return f"<p class='sd-headline'>{said} <span class='sd-status'>no finding{without}</span></p>{refused}"
     return (
         f"<p class='sd-headline'><b>{percent(first.probability or 0.0)}</b> {escape(vocabulary.words(first.id))} "
