@@ -1,74 +1,23 @@
 """No word of a figure is cut off at its edge or lies on another, however much there is to say."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import combinations
-from typing import NamedTuple
 from xml.etree import ElementTree
 
 import pytest
 
 from stripdown import vocabulary
 from stripdown.case import Case
-from stripdown.figures import bars, lesson, machine, plot, resistances
+from stripdown.figures import bars, lesson, machine, resistances
 from stripdown.figures.figure import Figure
 from stripdown.limits.model import Corrected, Judged, Tier, Verdict
 from stripdown.reasoning.model import Share
 from tests import open_cases
+from tests.figures.boxes import faults, placed
 from tests.figures.crowded import crowded
 from tests.figures.every import EVERY
-
-_RISE, _FALL = 0.76, 0.24
-"""Capitals above and descenders below the foot of a line, of its size: metrics of DejaVu Sans."""
-
-
-class Word(NamedTuple):
-    """A line of words and the box it fills [pt]."""
-
-    said: str
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-
-def placed(element: ElementTree.Element, x: float = 0, y: float = 0, scale: float = 1) -> Iterator[Word]:
-    """Every line of words of a drawing, moved and scaled as it is drawn."""
-    for name, given in re.findall(r"(translate|scale)\(([^)]*)\)", element.get("transform", "")):
-        numbers = [float(n) for n in given.split()]
-        if name == "scale":
-            scale *= numbers[0]
-        else:
-            x, y = x + scale * numbers[0], y + scale * numbers[1]
-    if element.tag.rpartition("}")[2] == "text":
-        size, said = float(element.get("font-size", 0)), "".join(element.itertext())
-        across = plot.width(said, size)
-        left = (
-            float(element.get("x", 0))
-            - {"start": 0, "middle": 0.5, "end": 1}[element.get("text-anchor", "start")] * across
-        )
-        foot = float(element.get("y", 0))
-        yield Word(
-            said,
-            x + scale * left,
-            y + scale * (foot - _RISE * size),
-            x + scale * (left + across),
-            y + scale * (foot + _FALL * size),
-        )
-    for child in element:
-        yield from placed(child, x, y, scale)
-
-
-def faults(figure: Figure) -> list[tuple[str, ...]]:
-    """Words that stick out of the drawing by half a point, and pairs that lie on each other by more than a hair."""
-    found = list(placed(ElementTree.fromstring(figure.svg)))
-    wide, high = figure.size
-    out = [(w.said,) for w in found if min(w.left, w.top, wide - w.right, high - w.bottom) < -0.5]
-    for a, b in combinations(found, 2):
-        if min(a.right, b.right) - max(a.left, b.left) > 0.5 and min(a.bottom, b.bottom) - max(a.top, b.top) > 1.5:
-            out.append((a.said, b.said))
-    return out
 
 
 @pytest.mark.parametrize("draw", EVERY, ids=lambda draw: draw.__name__)

@@ -32,7 +32,7 @@ def bars(told: Mapping[str, Any]) -> Figure | None:
     ax.set_xlim(min(0.0, *(r["low"] for r in rows if isfinite(r["low"]))) if rows else 0.0, None)
     ax.tick_params(axis="y", length=0)
     ax.set_xlabel(f"{told['axis']}, 95 % interval; broken line: all together", fontsize=8)
-    ax.set_title(folded(told["title"], 90), fontsize=9, loc="left")
+    drawing.suptitle(folded(told["title"], 84), fontsize=9, x=0.006, ha="left")
     column(ax, places, [r["said"] for r in rows])
     said = "; ".join(f"{r['name']} {r['said']}" for r in rows)
     return finish(drawing, title=told["title"], alt=f"{told['title']}, {told['axis']}: {said}.")
