@@ -94,6 +94,11 @@ def looked_at(finding: str) -> str:
     return what
 
 
+def to_look_at(finding: str) -> str:
+    """The same as what a check is to tell: 'whether it turns freely'."""
+    return _CHECKED.get(finding) or looked_at(finding)
+
+
 def change_words(change: str) -> str:
     """A flip as a person would say it: 'oil.low: none → heavy' → 'oil low: heavy instead of sound'."""
     finding, _, states = change.partition(": ")
@@ -109,8 +114,7 @@ def check_words(finding: str, text: str) -> str:
     """A check with its finding in words: 'Ask the site: alarms oil' → 'Ask the site: alarm memory, oil'."""
     title, colon, what = text.rpartition(": ")
     of_finding = what.startswith(label(finding.partition(".")[0]))
-    looked = _CHECKED.get(finding) or looked_at(finding)
-    return f"{title}: {looked}" if colon and of_finding else text or looked
+    return f"{title}: {to_look_at(finding)}" if colon and of_finding else text or to_look_at(finding)
 
 
 def seen_words(finding: str, observations: Iterable[Observation] = ()) -> str:

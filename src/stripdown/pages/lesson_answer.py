@@ -9,7 +9,7 @@ from stripdown.pages import blocks as b
 from stripdown.pages import site
 from stripdown.pages.answer import STATUS
 from stripdown.pages.lesson_station import named
-from stripdown.pages.outcome import by_table
+from stripdown.pages.outcome import of_costs
 from stripdown.pages.show import Show
 from stripdown.pages.units import in_words, money, number
 from stripdown.reasoning.model import Finding
@@ -123,15 +123,16 @@ def _heads_on(lesson: Lesson) -> list[b.Block]:
     out = [
         b.heading("Had the heads stayed on"),
         b.table("What would have been concluded", columns, rows),
+        of_costs(lesson.case),
     ]
     if not h.kept_back:
         out.append(b.para("Nothing in this record came from under the heads: they did stay on."))
     out.append(
         b.para(
             b.strong("What the next unit would have cost: "),
-            f"{money(h.next_unit, currency)} for one more compressor and its change-over, {by_table(lesson.case)}. "
-            f"A first mechanism that is missed is reckoned at {money(h.missed, currency)}: the next unit lost, times "
-            f"how often that happens. Chance of missing it with the heads on: {_missed(lesson)}.",
+            f"{money(h.next_unit, currency)} for one more compressor and its change-over. A first mechanism that is "
+            f"missed is reckoned at {money(h.missed, currency)}: the next unit lost, times how often that happens. "
+            f"Chance of missing it with the heads on: {_missed(lesson)}.",
         )
     )
     return out

@@ -1,7 +1,7 @@
 """One station of a lesson as blocks: what was found, then how it moved the odds."""
 
 from stripdown.figures.lesson import moved
-from stripdown.figures.levels import looked_at
+from stripdown.figures.levels import to_look_at
 from stripdown.figures.readings import name
 from stripdown.figures.words import (
     EXTENT_WORDS,
@@ -161,7 +161,7 @@ def _next(reveal: Reveal) -> b.Block:
 
 
 def _look(look: NextLook) -> str:
-    return f"{look.step} ({looked_at(look.finding)}): {look.minutes:g} min for {look.gain_bits:.2f} bit"
+    return f"{look.step} ({to_look_at(look.finding)}): {look.minutes:g} min for {look.gain_bits:.2f} bit"
 
 
 def _tempting(reveal: Reveal) -> list[b.Block]:

@@ -40,6 +40,11 @@ def by_table(case: Case) -> str:
     return "by the shipped cost table, whose amounts are invented; give your own with --costs"
 
 
+def of_costs(case: Case) -> b.Block:
+    """What an expected cost is made of, and where the amounts come from."""
+    return b.small(f"{_ERRORS} Amounts {by_table(case)}.")
+
+
 def cause_words(cause: str, show: Show) -> str:
     """A cause in words; for the site without whose work it was."""
     return _ON_SITE.get(cause, words(cause)) if show.purpose == "site" else words(cause)
@@ -69,7 +74,7 @@ def to_do(case: Case, show: Show) -> list[list[b.Run]]:
     f, o, site = case.finding, case.finding.outcome, show.purpose == "site"
     cost = "" if site else f", expected cost {money(o.expected_cost, o.currency)}"
     todo: list[list[b.Run]] = [["This unit: ", b.strong(label(o.id)), f" ({words(o.id)}){cost}."]]
-    if o.id == "inspect_further" and f.next_checks:
+    if o.id == "inspect_further" and f.next_checks and f.conflict is None:
         todo[0].append(f" First: {check_words(f.next_checks[0].id, f.next_checks[0].text)}.")
     likely = [c for c in f.causes if (c.probability or 0.0) >= _CORRECT_FROM]
     if f.conflict is not None:  # a bridged protection is put right whatever else is found
@@ -108,7 +113,7 @@ def outcomes(case: Case, show: Show) -> list[b.Block]:
     columns = (("Outcome", 2), ("Meaning", 4), ("Expected cost", 1.3))
     return [
         b.table(f"{allowed}of least expected cost{_break_even(o.break_even)}", columns, rows, "llr"),
-        b.small(f"{_ERRORS} Amounts {by_table(case)}."),
+        of_costs(case),
         *reasons,
     ]
 
