@@ -2,6 +2,7 @@
 
 import importlib.util
 import re
+import tomllib
 from pathlib import Path
 from types import ModuleType
 
@@ -9,6 +10,7 @@ import pytest
 
 import stripdown
 from stripdown.cli import program, run
+from stripdown.limits import load_sheets
 from stripdown.record import load, schema, sheets
 from tests.cli.calling import ROOT
 
@@ -81,6 +83,26 @@ def test_limits_in_the_docs_are_those_in_force() -> None:
         f"a workbook unpacked | {sheets.MOST_BYTES // 1_000_000} MB |",
     ):
         assert said in page
+
+
+def test_figures_that_stand_beside_the_class_limits_are_those() -> None:
+    """DEVELOPERS.md, "Change a limit", names these places."""
+    limit = load_sheets().for_model("").limit
+    gas, superheat, ratio, vacuum = (
+        {t.name: t for t in found.tiers}
+        for rule in ("discharge_temperature", "suction_superheat", "compression_ratio", "evacuation")
+        if (found := limit(rule))
+    )
+    docs = (ROOT / "docs" / "limit-sheets.md").read_text(encoding="utf-8")
+    hot, danger = gas["limit"].high, gas["danger"].high
+    told = f"({hot:g}, {danger:g} degC), ratio ({ratio['limit'].high:g}) and superheat ({superheat['limit'].low:g} K)"
+    assert told in docs
+    knowledge = ROOT / "src" / "stripdown" / "knowledge"
+    findings = tomllib.loads((knowledge / "readings.toml").read_text(encoding="utf-8"))
+    graded = [f for rows in findings.values() if isinstance(rows, list) for f in rows]
+    (grades,) = [f["above"] for f in graded if f.get("finding") == "discharge_line_temperature.high"]
+    assert grades[:2] == [hot, danger]
+    assert f"evacuate to {1000 * vacuum['limit'].high:g} Pa" in (knowledge / "causes.toml").read_text(encoding="utf-8")
 
 
 def test_vocabulary_in_the_docs_is_the_one_in_force() -> None:

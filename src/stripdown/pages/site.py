@@ -1,23 +1,13 @@
 """Sections for the site and the close of the page: corrections, start-up, statements, sign-off, method."""
 
-import tomllib
-from functools import cache
-from pathlib import Path
-from typing import Any
-
 from stripdown.case import Case
 from stripdown.figures.words import chance_words
 from stripdown.pages import blocks as b
 from stripdown.pages.answer import STATUS, first_of_all
 from stripdown.pages.outcome import cause_words, to_correct, told
 from stripdown.pages.show import Show
+from stripdown.pages.startup import startup
 from stripdown.vocabulary import words
-
-
-@cache
-def startup() -> dict[str, Any]:
-    """The start-up list of `startup.toml`."""
-    return tomllib.loads(Path(__file__).with_name("startup.toml").read_text(encoding="utf-8"))
 
 
 def corrections(case: Case, show: Show) -> list[b.Block]:
