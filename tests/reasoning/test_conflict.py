@@ -7,9 +7,11 @@ import pytest
 
 from stripdown.knowledge.model import Exclusion, Finding, State
 from stripdown.reasoning import conflict
+from stripdown.reasoning.costs import default_costs
 from stripdown.reasoning.infer import everything
-from stripdown.reasoning.model import Evidence
+from stripdown.reasoning.model import Conflict, Evidence
 from stripdown.reasoning.network import Network, context_of
+from stripdown.reasoning.reason import Reasoner
 from tests.reasoning.small import SHIPPED, finding, link, small
 from tests.reasoning.test_explain import NETWORK, evidence_of
 
@@ -180,3 +182,44 @@ def test_a_rare_but_coherent_record_is_none():
         network, evidence_of({"stator.burnt_one_winding": 2, "start_timer.faulty": 1, "rotor.rubbed": 0})
     )
     assert clash is None
+
+
+def test_the_first_check_is_to_look_again_with_the_cautions_of_its_steps():
+    """Common practice, no source: bearings are seen once the shaft is out, and measured there; the winding at the
+    leads is not the winding at the terminals."""
+    steps = {s.id: s for s in SHIPPED.steps}
+    shaft = next(s for s in SHIPPED.steps if "main_bearing" in s.parts)
+    leads, terminals = steps["leads"], steps["winding_resistance"]
+    found = ("main_bearing.worn heavy", "main_bearing_play 48 um", "winding_resistance U-V at leads open")
+    check = conflict.look_again(SHIPPED, Conflict(5.8, 0.003, found))
+    assert (check.id, check.gain_bits, check.saving) == ("look_again", 0.0, 0.0)
+    assert check.minutes > 0
+    assert check.caution == f"{shaft.caution} {leads.caution}"
+    assert terminals.caution not in check.caution
+    assert check.text == (
+        "Look again at what does not go together: main bearing worn, heavy; main bearing play 48 um; "
+        "winding resistance U-V at leads open"
+    )
+
+
+def test_what_no_step_gives_is_looked_at_again_with_the_general_caution():
+    check = conflict.look_again(SHIPPED, Conflict(5.8, 0.003, ("90 run hours", *["suction_pressure 5 bar"] * 5)))
+    assert check.caution == SHIPPED.general_caution
+    assert check.text.endswith("90 run hours; " + "suction pressure 5 bar; " * 3 + "and 2 more")
+
+
+def test_what_is_there_or_not_has_no_extent_to_look_at_again():
+    check = conflict.look_again(SHIPPED, Conflict(5.8, 0.003, ("crank.will_not_turn heavy", "oil.low none")))
+    assert check.text.endswith(": crank will not turn; oil low, sound")
+
+
+def test_a_record_in_conflict_is_looked_at_again_before_anything_else_is():
+    reasoner = Reasoner(SHIPPED, default_costs())
+    clashing = {"crank.will_not_turn": 1, "vacuum_pull_down.poor": 0}
+    found = reasoner.judge(context_of(), evidence_of(clashing), ())
+    first, *others = found.next_checks
+    assert first.id == conflict.AGAIN
+    assert first.caution in found.cautions
+    assert conflict.AGAIN not in {c.id for c in others}
+    alone = reasoner.judge(context_of(), evidence_of({"crank.will_not_turn": 1}), ())
+    assert conflict.AGAIN not in {c.id for c in alone.next_checks}

@@ -17,14 +17,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from stripdown.knowledge.model import Exclusion, Knowledge
+from stripdown.knowledge.model import Exclusion, Knowledge, Step
 from stripdown.reasoning.infer import Asked, Likelihoods, Posterior, Question, everything, leaf_of, posterior_of
 from stripdown.reasoning.leaves import leaves_of
-from stripdown.reasoning.model import Conflict, Evidence
+from stripdown.reasoning.model import Check, Conflict, Evidence
 from stripdown.reasoning.network import Leaf, Network, Vector
 from stripdown.reasoning.rows import expected
 from stripdown.reasoning.tables import divided, total
 from stripdown.reasoning.whole import whole
+from stripdown.vocabulary import presence_only
 
 FLAGGED_BELOW = 0.009
 SURPRISING = 3.0
@@ -39,6 +40,10 @@ STEP = 0.05
 SHOWN = 4
 COUNTERPART = 1.0
 """What a finding must add to the surprise of another [nat] to be named beside it."""
+AGAIN = "look_again"
+"""Id of the check that comes first where findings do not go together."""
+_READ_AGAIN = 5.0
+"""Minutes to look once more at an entry of what lies open (estimate)."""
 Levels = NDArray[np.int64]
 
 
@@ -122,6 +127,40 @@ def _surely(evidence: Evidence, finding: str, least: int) -> bool:
     likelihood = evidence.likelihoods[finding]
     such = likelihood[least:] if least else likelihood[:1]
     return float(such.sum()) >= SURE * float(likelihood.sum())
+
+
+def look_again(knowledge: Knowledge, conflict: Conflict) -> Check:
+    """The check of what does not go together, with the cautions of the steps at which it is looked at."""
+    found = conflict.findings
+    steps = [step for label in found if (step := _step_of(knowledge, label)) is not None]
+    caution = " ".join(dict.fromkeys(step.caution for step in steps)) or knowledge.general_caution
+    more = (f"and {len(found) - SHOWN} more",) if len(found) > SHOWN else ()
+    what = "; ".join((*map(_in_words, found[:SHOWN]), *more))
+    return Check(AGAIN, 0.0, 0.0, _READ_AGAIN * len(found), caution, f"Look again at what does not go together: {what}")
+
+
+def _step_of(knowledge: Knowledge, label: str) -> Step | None:
+    """The step at which `oil.low heavy` is looked at, or `winding_resistance U-V at leads open` measured; None where
+    the teardown has none."""
+    what, *more = label.split(" ")
+    finding = next((m.finding for m in knowledge.readings if m.rule == what), what)
+    at = more[more.index("at") + 1] if "at" in more else ""
+    near = [s for s in knowledge.steps if any(r.startswith(f"{what}.") for r in s.readings)]
+    near += [s for s in knowledge.steps if finding in s.readings or finding.partition(".")[0] in s.parts]
+    return next((s for s in near if f"{what}.{at}" in s.readings), near[0] if near else None)
+
+
+def _in_words(label: str) -> str:
+    """'main_bearing.worn none' → 'main bearing worn, sound'; what is there or not has no extent, a reading keeps its
+    value."""
+    what, *more = label.split(" ")
+    part, of_part, condition = what.partition(".")
+    words = what.replace("_", " ").replace(".", " ")
+    if not of_part or not more:
+        return " ".join((words, *more))
+    if more == ["heavy"] and presence_only(part, condition):
+        return words
+    return f"{words}, {' '.join(more).replace('none', 'sound')}"
 
 
 def _surprises(posterior: Posterior) -> list[dict[str, float]]:

@@ -46,6 +46,8 @@ class Reasoner:
         known, checked = self._known([(network, evidence, parts)], posterior, brief=brief)[0]
         if brief:
             return Finding(**known, next_checks=checked)
+        if known["conflict"] is not None:
+            checked = (conflict.look_again(self.knowledge, known["conflict"]), *checked)
         first = posterior.first[:, 0]
         mechanism = network.mechanisms[int(np.argmax(first))]
         headline = explain.Headline(network, evidence, mechanism)
