@@ -269,6 +269,15 @@ def test_where_they_disagree_the_reading_counts_and_a_notice_says_so() -> None:
     assert notice.what == "head_bolts.loose none, but head_bolt_torque low"
 
 
+def test_what_a_law_has_told_is_not_told_again() -> None:
+    made = record("main_bearing.worn heavy", readings=(reading("main_bearing_play", 50, "um"),))
+    judged, of_laws, clashes = judge_readings(made, SHEETS)
+    assert "observations[1], readings[1]" in {n.entry for n in of_laws}
+    known, notices = gather(made, judged, KNOWLEDGE, None, clashes)
+    assert notices == []
+    assert known.clash is not None
+
+
 def test_a_doubtful_reading_leaves_the_observation() -> None:
     known, notices = told(record("head_bolts.loose heavy", readings=(torque(28),)))
     assert known.labels["head_bolts.loose"] == "head_bolts.loose heavy"

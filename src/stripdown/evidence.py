@@ -68,7 +68,7 @@ def gather(
     for finding, reading in measured.items():
         observed = finding if finding in items else same_fact.get(finding, finding)
         held = items.get(observed)
-        if held is not None and _disagree(held, reading):
+        if held is not None and _disagree(held, reading) and not _told({held.entry, reading.entry}, clashes):
             fix = "the surer of the two counts; look again at both"
             notices.append(Fault(record.file, held.entry, f"{held.label}, but {reading.label}", fix))
         if held is None or _sure(reading) >= SURE:
@@ -95,6 +95,11 @@ def gather(
         ),
         notices,
     )
+
+
+def _told(entries: set[str], clashes: Sequence[Clash]) -> bool:
+    """Whether a law that these entries break has told of them."""
+    return any(entries.issubset(c.entries) for c in clashes)
 
 
 def _clash(clashes: Sequence[Clash]) -> Conflict | None:
