@@ -91,3 +91,12 @@ def test_of_a_file_that_cannot_be_read_its_own_faults_are_told(tmp_path: Path) -
         workbook.one_record(str(tmp_path / "a.toml"), Settings(), claim="X")
     with pytest.raises(RecordError, match="holds 0 records with the claim X"):
         workbook.one_record(str(RECORD), Settings(), claim="X")
+
+
+@pytest.mark.parametrize("days", [None, 30])
+def test_a_notebook_gets_all_that_a_page_is_shown_with(days: int | None) -> None:
+    chosen = Settings(purpose="site", system="us", paper="letter", parts_kept=days)
+    again = Settings.of(**chosen.parameters())
+    assert again.show() == {"purpose": "site", "system": "us", "paper": "letter", "parts_kept": days}
+    assert all(isinstance(value, str) for value in chosen.parameters().values())
+    assert (chosen.digest() == Settings(purpose="site", system="us", paper="letter").digest()) == (days is None)

@@ -61,6 +61,7 @@ def test_the_example_runs(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyP
         (("judge", "--jsno", "."), "--json"),
         (("judge", "--costs", "nowhere.toml", "."), "nowhere.toml"),
         (("page", ".", "--for", "contractor"), "warranty"),
+        (("page", ".", "--parts-kept", "0"), "parts-kept"),
         (("batch", ".", "--workers", "0"), "workers"),
         (("batch", ".", "--timeout", "soon"), "timeout"),
         (("batch", ".", "--timeout", "nan"), "timeout"),

@@ -83,6 +83,32 @@ def test_whose_it_is_stands_only_once_the_finding_does(call: Call, status: str, 
     assert next(line for line in told if "liability" in line).endswith(f"; {said}")
 
 
+def test_an_amount_says_whose_it_is(call: Call, tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_bytes((ROOT / "src/stripdown/knowledge/costs.toml").read_bytes())
+    record = DEMO / "tw-2025-016.toml"
+    assert "EUR (amounts invented: give yours with --costs)\n" in call("judge", record).out
+    told = call("judge", record, "--costs", own).out
+    assert " EUR\n" in told
+    assert "invented" not in told
+
+
+def test_what_clashes_and_what_to_look_at_are_told_in_words(call: Call) -> None:
+    result = json.loads(call("judge", "--json", DEMO / "tw-2025-024.json").out)
+    clash = ["winding_resistance V-W at leads open", "oil_drained open", "oil.low heavy"]
+    read = {"quantity": "winding_resistance", "between": "V-W", "at": "leads", "value": "open"}
+    check = {"id": "alarms.discharge_heat", "text": "Ask the site: alarms discharge heat", "minutes": 15, "caution": ""}
+    told = "\n".join(
+        lines(
+            result | {"conflict": {"findings": clash, "why": None}, "readings": [read], "next_checks": [check]},
+        )
+    )
+    assert (
+        "  conflict winding resistance V-W at leads reads open, oil drained: undecided, oil low: heavy do not" in told
+    )
+    assert "then ask the site: alarm memory, discharge heat, 15 min" in told
+
+
 def test_a_rejected_record_has_its_faults_and_the_rest_is_done(
     call: Call, record: Callable[[str], Path], tmp_path: Path
 ) -> None:
