@@ -13,7 +13,7 @@ from stripdown.case import Case
 from stripdown.pages.answer import first_of_all
 from stripdown.pages.case_page import content
 from stripdown.pages.show import Show
-from stripdown.reasoning.model import Flip, Share, Step
+from stripdown.reasoning.model import Check, Flip, Share, Step
 from stripdown.record.model import Observation, Statement
 from tests.pages import cases
 from tests.pages.read import Text, pdf_text, squeezed, texts
@@ -134,6 +134,16 @@ def test_conflict_names_the_findings_that_clash(conflicting: Case) -> None:
     assert "IN CONFLICT" in text
     assert "crankshaft heat tinted: heavy, cylinder bore washed bright: heavy" in text
     assert "not resolved by default against either side" in text
+
+
+def test_to_look_again_is_not_said_to_tell_anything_new(conflicting: Case) -> None:
+    again = Check("look_again", 0.0, 0.0, 10.0, "Fingers clear.", "Look again at what does not go together: oil low")
+    case = replace(conflicting, finding=replace(conflicting.finding, next_checks=(again,)))
+    text = Text(pages.sections.not_looked_at(case)).text
+    assert "Look again at what does not go together: oil low" in text
+    assert "10 min" in text
+    assert "bit" not in text.partition("Look again")[2]
+    assert "surer" not in text
 
 
 def test_what_was_not_looked_at_is_named(floodback: Case, open_case: Case) -> None:

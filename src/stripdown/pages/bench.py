@@ -218,7 +218,9 @@ def _check(c: Check, case: Case, show: Show) -> tuple[str, str]:
     """What to do, and what it costs and brings; a check that saves nothing by itself makes the mechanism surer."""
     title = check_words(c.id, c.text)
     worth = [f"{c.minutes:g} min", f"expected information {c.gain_bits:.2f} bit"]
-    if c.saving < _LEAST_SAVING:
+    if not c.gain_bits and not c.saving:  # to look again at what clashes tells nothing new
+        worth = worth[:1]
+    elif c.saving < _LEAST_SAVING:
         worth.append("makes the mechanism surer")
     elif show.purpose == "warranty":
         worth.append(f"expected saving {units.money(c.saving, case.finding.outcome.currency)}")
