@@ -10,7 +10,9 @@ import pytest
 
 import stripdown
 from stripdown.cli import program, run
+from stripdown.fleet import read_population
 from stripdown.limits import load_sheets
+from stripdown.reasoning import costs, decide
 from stripdown.record import load, schema, sheets
 from tests.cli.calling import ROOT
 
@@ -83,6 +85,30 @@ def test_limits_in_the_docs_are_those_in_force() -> None:
         f"a workbook unpacked | {sheets.MOST_BYTES // 1_000_000} MB |",
     ):
         assert said in page
+
+
+def test_every_key_of_the_cost_table_is_explained() -> None:
+    page = (ROOT / "docs" / "costs.md").read_text(encoding="utf-8")
+    told = {key for row in re.findall(r"^\| (`[^|]*`) \|", page, re.M) for key in re.findall(r"`([^`]+)`", row)}
+    shipped = tomllib.loads(costs.SHIPPED.read_text(encoding="utf-8"))
+    keys = {k for k, v in shipped.items() if not isinstance(v, dict)}
+    keys |= {f"{table}.{k}" for table, rows in shipped.items() if isinstance(rows, dict) for k in rows}
+    assert keys <= told
+    outcomes = {"return_to_service", "rebuild", "replace_compressor", "inspect_further", *decide.PART_ONLY}
+    assert told - keys <= outcomes
+    assert f" {decide.SCRAPPED_BY_REBUILD:g} × `sound_unit_scrapped`" in page
+
+
+def test_tables_of_units_in_the_docs_can_be_read(tmp_path: Path) -> None:
+    page = (ROOT / "docs" / "units-table.md").read_text(encoding="utf-8")
+    tables = [b for b in blocks(page, "") if not b.startswith("stripdown")]
+    assert [t.partition("\n")[0].count(",") for t in tables] == [7, 2]
+    for number, text in enumerate(tables):
+        (tmp_path / f"{number}.csv").write_text(text, encoding="utf-8")
+        read = read_population(tmp_path / f"{number}.csv")
+        assert (len(read.units), read.notices) == (2, ())
+    for column in schema.POPULATION:
+        assert f"`{column}`" in page
 
 
 def test_figures_that_stand_beside_the_class_limits_are_those() -> None:
