@@ -29,11 +29,17 @@ RECORDS = [r for r in read_all([str(demo() / "returns")]) if isinstance(r, Recor
 
 @pytest.mark.parametrize("record", RECORDS, ids=lambda r: r.claim)
 def test_no_record_of_the_demo_tells_the_site_prices_or_whose_it_was(record: Record) -> None:
-    """What the page says by itself: the parties' statements left out."""
+    """What the page says by itself: the complaint is the claimant's."""
     sections = content(judge(record), Show(purpose="site"))["sections"]
     said = " ".join(texts([s for s in sections if s["key"] != "statements"]))
     assert len(said) > 5000
     assert [word for word in UNSAID if word in said] == []
+
+
+def test_what_parties_say_of_each_other_is_not_told_to_the_site(floodback: Case) -> None:
+    text = Text(pages.case_html(floodback, purpose="site")).text
+    assert "breaker trips, earth fault" in text
+    assert "unit was never opened" not in text
 
 
 @pytest.mark.parametrize("build", [cases.floodback, cases.conflicting, cases.open_case])

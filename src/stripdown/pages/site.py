@@ -45,10 +45,12 @@ def _step(step: dict[str, str]) -> dict[str, str]:
 
 
 def statements(case: Case, show: Show) -> list[b.Block]:
-    """What the parties say, as it came; none of it is weighed."""
+    """What the parties say, as it came; none of it is weighed. To the site only the complaint: what parties say of each
+    other is for whoever decides."""
     r = case.record
     said = [b.quote("complaint, as reported", r.history.reported)] if r.history.reported else []
-    said += [b.quote(s.by or "not named", s.text) for s in r.statements]
+    if show.purpose == "warranty":
+        said += [b.quote(s.by or "not named", s.text) for s in r.statements]
     if not said:
         return [b.para("No statement came with the claim.")]
     return [b.small("As they came; not weighed in the finding."), *said]
