@@ -207,10 +207,12 @@ def test_cylinders_alone_wear_out_in_days_where_their_oil_is_washed_off():
 
 @pytest.mark.parametrize(
     "fast",
-    ["crankshaft.heat_tinted heavy", "oil.milky slight", "oil.low heavy", "suction_strainer.metal_debris heavy"],
+    ["crankshaft.heat_tinted heavy", "oil.milky heavy", "oil.low heavy", "suction_strainer.metal_debris heavy"],
 )
 def test_heat_water_dirt_or_no_oil_do_it_fast(fast):
     assert soft(seen=(*YEARS, fast), run_hours=90) == ["too_young"]
+    little = fast.replace("heavy", "slight")
+    assert hard(seen=(*YEARS, little), run_hours=90) == ["too_young"]
 
 
 def test_a_machine_that_ran_before_is_older_than_its_counter():

@@ -195,7 +195,7 @@ def too_young(f: Facts) -> Iterator[Found]:
         return
     old = built is not None and failed is not None and failed - built >= _OLD
     before = old or history.opened_before in ("site", "workshop")
-    fast = bool(f.there(*_FAST)) or history.earlier_burn is True
+    fast = bool(f.there(*_FAST, heavy=True)) or history.earlier_burn is True
     kinds = {"cylinder" if seen[0].part in _CYLINDER else seen[0].finding for seen in groups}
     hard = len(groups) >= _TOO_MANY and len(kinds) > 1 and not (before or fast)
     head = {"unit.run_hours": f"{unit.run_hours:g} run hours"}
