@@ -76,7 +76,7 @@ def test_no_columns_are_proposed_for_own_tables(used: Path) -> None:
     assert propose(["."], Columns()).files == ["ours.csv"]
 
 
-@pytest.mark.parametrize("header", ["claim,serial,model,file,status", "claim,file,status,serial"])
+@pytest.mark.parametrize("header", ["claim,serial,model,file,status", "claim,file,status,outcome,serial"])
 def test_a_person_s_table_is_not_taken_for_ours(tmp_path: Path, header: str) -> None:
     (tmp_path / "returns.csv").write_text(f"{header}\n" + ",".join("1" for _ in header.split(",")) + "\n")
     passed: list[Fault] = []

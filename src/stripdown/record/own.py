@@ -10,10 +10,10 @@ _SPOOLED = ("standard-input.json", "standard-input.jsonl")
 """Copies of what came on standard input, kept beside the ledger of the run that read it."""
 
 _TABLES = (
-    ("claim", "file", "status", "first", "probability", "outcome"),
-    ("claim", "file", "status", "serial", "model", "refrigerant", "site", "contractor"),
+    {"claim", "file", "status", "first", "probability", "outcome", "expected_cost"},
+    {"claim", "file", "status", "headline", "top_cause", "headline_probability", "expected_cost"},
 )
-"""How the first rows of `index.csv` and of the fleet's `returns.csv` begin."""
+"""Names in the first row of `index.csv`, and of the fleet's `returns.csv` of any version."""
 
 _KEYS = (
     {"claim", "file", "status"},
@@ -25,7 +25,7 @@ _KEYS = (
 
 def written_table(header: Sequence[str]) -> bool:
     """Whether a first row is that of a table which the program writes."""
-    return any(tuple(header[: len(names)]) == names for names in _TABLES)
+    return any(names <= set(header) for names in _TABLES)
 
 
 def written_json(raw: object) -> bool:
