@@ -103,9 +103,7 @@ def test_what_clashes_and_what_to_look_at_are_told_in_words(call: Call) -> None:
             result | {"conflict": {"findings": clash, "why": None}, "readings": [read], "next_checks": [check]},
         )
     )
-    assert (
-        "  conflict winding resistance V-W at leads reads open, oil drained: undecided, oil low: heavy do not" in told
-    )
+    assert "  conflict winding resistance V-W at leads: open, oil drained: undecided, oil low: heavy do not" in told
     assert "then ask the site: alarm memory, discharge heat, 15 min" in told
 
 

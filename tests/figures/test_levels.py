@@ -105,7 +105,7 @@ def test_open_is_a_circuit_and_no_verdict() -> None:
     assert verdict_words("open") == "undecided"
     assert finding_words("winding_resistance V-W at leads open") == "winding resistance V-W at leads: undecided"
     opened = read_open([("winding_resistance", "V-W", "leads", "open"), ("winding_resistance", "U-V", None, 0.8)])
-    assert finding_words("winding_resistance V-W at leads open", opened) == "winding resistance V-W at leads reads open"
+    assert finding_words("winding_resistance V-W at leads open", opened) == "winding resistance V-W at leads: open"
     assert finding_words("winding_resistance U-V open", opened) == "winding resistance U-V: undecided"
 
 
@@ -114,7 +114,7 @@ def test_a_conflict_tells_what_the_meter_read() -> None:
     read = replace(case.readings[0], value="open", at="leads", between="V-W")
     clash = Conflict(6.0, 0.003, ("winding_resistance V-W at leads open", "oil.low heavy"), "no")
     case = replace(case, readings=(read,), finding=replace(case.finding, conflict=clash))
-    assert clash_words(case) == "winding resistance V-W at leads reads open, oil low: heavy"
+    assert clash_words(case) == "winding resistance V-W at leads: open, oil low: heavy"
 
 
 def test_no_probability_is_none_or_whole() -> None:

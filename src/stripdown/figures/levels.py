@@ -129,11 +129,16 @@ def seen_words(finding: str, observations: Iterable[Observation] = ()) -> str:
     return ", ".join(x for x in (looked_at(finding), worst) if x)
 
 
-def clash_words(case: "Case") -> str:
-    """The findings of a conflict, as a list in a sentence."""
-    conflict = case.finding.conflict
+def clashing(case: "Case", findings: Iterable[str]) -> list[str]:
+    """Findings of a conflict in words."""
     opened = read_open((r.quantity, r.between, r.at, r.value) for r in case.readings)
-    return ", ".join(finding_words(x, opened) for x in conflict.findings) if conflict else ""
+    return [finding_words(x, opened) for x in findings]
+
+
+def clash_words(case: "Case") -> str:
+    """What does not go together, as a list in a sentence."""
+    conflict = case.finding.conflict
+    return ", ".join(clashing(case, conflict.findings)) if conflict else ""
 
 
 def step_words(case: "Case", step: "Step") -> str:

@@ -43,8 +43,8 @@ def finding_words(finding: str, read_open: Collection[str] = ()) -> str:
     if not more or (more == ["heavy"] and "." in what and presence_only(*what.split("."))):
         return words
     *where, state = more
-    if state == "open":
-        return " ".join((words, *where)) + (" reads open" if finding in read_open else f": {verdict_words(state)}")
+    if state == "open" and finding not in read_open:
+        state = verdict_words(state)
     if where[-1:] == ["not"]:
         return " ".join((words, *where[:-1])) + f": not {state}"
     return " ".join((words, *where)) + f": {EXTENT_WORDS.get(state, state)}"

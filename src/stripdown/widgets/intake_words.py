@@ -7,7 +7,8 @@ from html import escape
 from stripdown import vocabulary
 from stripdown.bench.fluid import UnsupportedRefrigerantError, fluid_of
 from stripdown.bench.fluid import names as refrigerants
-from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, finding_words, percent, verdict_words
+from stripdown.figures.levels import check_words, clashing
+from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, percent, verdict_words
 from stripdown.limits import Judged
 from stripdown.pages import units
 from stripdown.record import Fault, schema
@@ -146,8 +147,11 @@ def _conflict(intake: Intake) -> str:
     if not intake.clashes:
         return ""
     steps = list(intake.way.steps)
-    places = [(f, "" if s is None else f", at step {steps.index(s.id) + 1}, {s.title}") for f, s in intake.clashes]
-    items = "".join(f"<li><b>{escape(_sentence(finding_words(f)))}</b>{escape(where)}</li>" for f, where in places)
+    said = clashing(intake.case, [f for f, _ in intake.clashes])
+    places = ["" if s is None else f", at step {steps.index(s.id) + 1}, {s.title}" for _, s in intake.clashes]
+    items = "".join(
+        f"<li><b>{escape(_sentence(what))}</b>{escape(where)}</li>" for what, where in zip(said, places, strict=True)
+    )
     found = intake.case.finding.conflict
     why = f"{escape(found.why)}. " if found is not None and found.why else ""
     return (
@@ -162,10 +166,10 @@ def _next(intake: Intake) -> str:
         said = "None tells enough for its minutes" if intake.case.finding.status == "established" else "None is known"
         return f"<h3>Next check</h3><p>{said}: go on step by step.</p>"
     best = checks[0]
-    more = "".join(f"<li>{escape(_sentence(c.text or label(c.id)))}</li>" for c in checks[1:_MOST])
+    more = "".join(f"<li>{escape(_sentence(check_words(c.id, c.text)))}</li>" for c in checks[1:_MOST])
     return (
         f"<h3>Next check that tells most a minute</h3><p class='sd-warn'>⚠ {escape(best.caution)}</p>"
-        f"<p><b>{escape(_sentence(best.text or label(best.id)))}</b>, {best.minutes:g} min, "
+        f"<p><b>{escape(_sentence(check_words(best.id, best.text)))}</b>, {best.minutes:g} min, "
         f"{best.gain_bits:.2f} bit</p>" + (f"<p>Then:</p><ul>{more}</ul>" if more else "")
     )
 
