@@ -27,6 +27,7 @@ def test_groups_of_three_are_kept_apart_by_a_space_that_breaks_no_line() -> None
     assert fixed(2202.584, 1) == "2\u00a0202.6"
     assert fixed(0.5, 2, plus=True) == "+0.50"
     assert count(999.4) == "999"
+    assert [fixed(x, 2, plus=True) for x in (-0.004, 0.0, 0.004)] == ["0.00"] * 3
 
 
 def test_a_number_too_small_for_its_column_is_not_told_as_nothing() -> None:
@@ -63,8 +64,8 @@ def test_an_interval_never_shows_two_equal_ends_where_they_differ() -> None:
     wide, narrow, none = (
         {"share": 0.2, "low": low, "high": high} for low, high in ((0.15, 0.26), (0.196, 0.204), (0.2, 0.2))
     )
-    assert share(wide) == "20 % (15 to 26)"
-    assert share(narrow) == "20.0 % (19.6 to 20.4)"
-    assert share(none) == "20 % (20 to 20)"
+    assert share(wide) == "20\u00a0% (15 to 26)"
+    assert share(narrow) == "20.0\u00a0% (19.6 to 20.4)"
+    assert share(none) == "20\u00a0% (20 to 20)"
     assert share_places([wide, narrow]) == 1
-    assert share(wide, 1) == "20.0 % (15.0 to 26.0)"
+    assert share(wide, 1) == "20.0\u00a0% (15.0 to 26.0)"

@@ -16,9 +16,9 @@ def number(value: float, digits: int = 4, *, plus: bool = False) -> str:
 
 
 def fixed(value: float, places: int, plus: bool = False) -> str:
-    """A number with so many decimals, groups of three kept apart by a space at which no line breaks."""
+    """A number with so many decimals, groups of three kept apart by a space at which no line breaks; 0 has no sign."""
     text = f"{value:{'+' if plus else ''},.{places}f}".replace(",", "\u00a0")
-    return text.replace("-", "−")
+    return text.replace("-", "−") if text.strip("+-0.") else text.strip("+-")
 
 
 def trimmed(text: str) -> str:
@@ -59,7 +59,8 @@ def percent(p: float, places: int = 0) -> str:
 def share(row: Mapping[str, Any], places: int | None = None) -> str:
     """'20 % (15 to 26)' of share, low, high; `places`: decimals, None = as many as its own interval takes."""
     shown = share_places([row]) if places is None else places
-    return f"{percent(row['share'], shown)} ({fixed(100 * row['low'], shown)} to {fixed(100 * row['high'], shown)})"
+    value = percent(row["share"], shown).replace(" %", "\u00a0%")
+    return f"{value} ({fixed(100 * row['low'], shown)} to {fixed(100 * row['high'], shown)})"
 
 
 def share_places(rows: Sequence[Mapping[str, Any]]) -> int:

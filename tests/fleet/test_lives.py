@@ -140,6 +140,16 @@ def test_few_failures_get_a_stated_shape(tmp_path: Path, failures: int) -> None:
     assert life["scale"]["low"] < life["scale"]["value"]
 
 
+@pytest.mark.parametrize(("sound", "own"), [(0.0006, True), (0.004, True), (0.006, False)])
+def test_four_failures_are_four_as_the_page_shows_them(tmp_path: Path, sound: float, own: bool) -> None:
+    """Three sure ones and one that may be sound: 3.9994 and 3.996 are told as 4.00 and fitted, 3.994 as 3.99."""
+    lines = [line(f"A{i}", serial=str(i + 1), age=300 + 20 * i) for i in range(3)]
+    lines.append(line("B", serial="4", age=380, first={"floodback": 1 - sound, "no_fault": sound}))
+    (life,) = run(tmp_path, lines, UNITS, until=date(2022, 1, 1))["life"]
+    assert (f"{life['failures']:.2f}" == "4.00") is own
+    assert (life["shape"]["low"] is not None) is own
+
+
 def test_all_failures_of_one_age_get_a_stated_shape(tmp_path: Path) -> None:
     lines = [line(f"A{i}", serial=str(i + 1), age=300) for i in range(5)]
     (life,) = run(tmp_path, lines, UNITS)["life"]

@@ -74,6 +74,14 @@ def test_own_column_names(tmp_path: Path) -> None:
     assert list(read_population(path, columns={"S/N": "serial"}).units["serial"]) == ["A"]
 
 
+@pytest.mark.parametrize("head", ["Serial,MODEL, Installed ,Removed", "s/n,Model,installed,Out-of use"])
+def test_case_blanks_and_dashes_of_column_names_do_not_matter(tmp_path: Path, head: str) -> None:
+    path = tmp_path / "units.csv"
+    path.write_text(f"{head}\nA,K4-150,2020-02-03,2021-02-03\n", encoding="utf-8")
+    read = read_population(path, columns={"S/N": "serial", "out of use": "removed"})
+    assert (list(read.units["serial"]), read.notices, read.stated) == (["A"], (), frozenset({"removed"}))
+
+
 def test_unasked_column_is_a_notice(tmp_path: Path) -> None:
     p = population(tmp_path, ["A,K4-150,2020-02-03,red"], head="serial,model,installed,colour")
     assert [n.what for n in p.notices] == ["a column nobody asked for"]

@@ -175,6 +175,37 @@ def test_costs_are_told_to_the_cent() -> None:
     assert costs["by_outcome"][0]["total"] == costs["currencies"][0]["total"] == 100.0
 
 
+def test_the_money_of_the_forecast_has_limits(tmp_path: Path) -> None:
+    """Each return costs 2000: the total is 2000 times the returns, and its limits are near 2000 times theirs."""
+    lines = [line(f"A{i}", serial=str(i), age=200 + 20 * i) for i in range(20)]
+    units = population(tmp_path, [f"{i},K4-150,,,,2020-01-{1 + i % 28:02d}," for i in range(200)])
+    answer = report(lines, units, until=date(2021, 6, 10)).as_json()
+    coming = answer["costs"]["coming"]
+    assert (coming["months"], coming["each"]) == (12, 2000)
+    assert coming["returns"] == pytest.approx(sum(m["returns"] for m in answer["forecast"]))
+    assert coming["total"] == pytest.approx(2000 * coming["returns"], abs=0.01)
+    for end in ("low", "high"):
+        assert coming[f"total_{end}"] == pytest.approx(2000 * coming[f"returns_{end}"], rel=0.05)
+    assert report(lines).as_json()["costs"]["coming"] is None
+    free = [dict(one, outcome=dict(one["outcome"], expected_cost=0.0)) for one in lines]
+    assert report(free, units, until=date(2021, 6, 10)).as_json()["costs"]["coming"] is None
+
+
+def test_groups_that_chance_could_make_are_wholly_the_fleet(tmp_path: Path) -> None:
+    """Two sites of 40 returns: of 20 and 22 floodbacks the fleet's shares hold for both; of 5 and 35 their own."""
+    for counts, alike in (((20, 22), True), ((5, 35), False)):
+        lines = [
+            line(f"{site}{i}", site=site, first={"floodback" if i < n else "liquid_slug": 1.0})
+            for site, n in zip("ns", counts, strict=True)
+            for i in range(40)
+        ]
+        rows = report(lines).as_json()["by"]["site"]
+        assert all((r["drawn"] > 0.99) is alike for r in rows)
+        share = {r["id"]: next(x["shrunk"] for x in r["first"] if x["id"] == "floodback") for r in rows}
+        expected = (42 / 80, 42 / 80) if alike else (5 / 40, 35 / 40)
+        assert (share["n"], share["s"]) == pytest.approx(expected, abs=0.03)
+
+
 def test_checks_that_were_missing_are_weighed_over_records_that_are_not_established() -> None:
     """By hand: B lacks both checks, C one: 0.2 bit in 10 min and 0.4 in 10, mean 0.03 a minute; D is established."""
     screen = {"id": "oil_screen.blocked", "minutes": 10}

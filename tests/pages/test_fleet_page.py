@@ -48,14 +48,14 @@ def test_numbers_stand_on_page_and_in_print(html: str, pdf: bytes) -> None:
         "Returns without a headline: 14",
         "2.10 (1.78 to 2.52)",  # 2.1 × 0.85 = 1.785, × 1.2 = 2.52
         "kappa 0.81 (0.66 to 0.93), 40 records",
-        "Observed 31, expected 6.2, corrected p under 0.001. 4 of them are also in the alert on site north packing "
-        "shed; without those: 27 where 5.9 were due.",
+        "Corrected p under 0.001. 4 of these failures are in the alert on site north packing shed; without those: 27 "
+        "where 5.9 were due.",
         "Looks taken: 230, every p corrected for all of them",
         "Left out: 12 groups so small",
         "They fail 1.9 (1.1 to 3) times as often as first units of equal age, 95 %; p 0.010 by itself, 0.060 corrected "
         "for all looks taken: may be chance: one of many looks.",
         "+2.10 points (+0.70 to +3.50)",  # a share that rises by 0.021 (0.007 to 0.035) a year
-        "0.934 times (0.82 to no end)",
+        "0.93 times (0.82 to no end)",
         "EUR 137 196 (96 110 to 181 200) for the 66.6 (48 to 87) returns expected in the 6 months of the forecast",
         "whose prices are invented",
         "from 30 Jan 2026, is left out",  # watched until 29 January, the table begins with February
@@ -156,6 +156,92 @@ def test_a_column_of_numbers_has_as_many_decimals_in_every_row() -> None:
     assert [c["title"] for c in table["columns"]][1:6] == [
         "Failed [units]", "Running [units]", "Shape, 95 %", "Scale [years], 95 %", "B10 [years], 95 %"
     ]  # fmt: skip
+
+
+def _tables(report: dict[str, object]) -> dict[str, list[list[str]]]:
+    """Caption → rows of every table of the page."""
+    blocks = [b for section in fleet_page.content(report, Show())["sections"] for b in section["blocks"]]
+    return {b["caption"]: [[c["text"] for c in row] for row in b["rows"]] for b in blocks if b["kind"] == "table"}
+
+
+def test_a_mechanism_leads_only_where_its_interval_stands_alone() -> None:
+    """43 of 212 (15 to 27 %) and 25 (9 to 15 %): the ends overlap; with 15 to 27 and 3 to 6 they do not."""
+    assert "None stands out the intervals overlap, 95 %: floodback 20 % (15 to 26), oil starvation" in _spaced(
+        pages.fleet_html(fleets.report() | {"first": _first(0.16)})
+    )
+    assert "▶ MOST FREQUENT FIRST MECHANISM Floodback" in _spaced(
+        pages.fleet_html(fleets.report() | {"first": _first(0.06)})
+    )
+
+
+def _first(high: float) -> list[dict[str, object]]:
+    return [
+        {"id": "no_fault", "count": 51, "expected": 51.0, "share": 0.24, "low": 0.18, "high": 0.3},
+        {"id": "floodback", "count": 43, "expected": 43.0, "share": 0.2, "low": 0.15, "high": 0.26},
+        {"id": "oil_starvation", "count": 9, "expected": 9.0, "share": 0.04, "low": 0.03, "high": high},
+    ]
+
+
+def _spaced(html: str) -> str:
+    return _seen(html).replace("\u00a0", " ")
+
+
+def test_groups_that_cannot_be_told_apart_show_plain_counts_once_said() -> None:
+    report = fleets.report()
+    report["by"]["site"] = [r | {"drawn": 0.97} for r in report["by"]["site"]]
+    (caption,) = [c for c in _tables(report) if c.startswith("Too little to tell one site from another by mechanism")]
+    assert _tables(report)[caption][0] == [
+        "north packing shed", "30", "3.10 (2.48 to 4.03)", "floodback 9; no fault 8; not decided 13"
+    ]  # fmt: skip
+
+
+def test_every_cut_of_a_table_is_stated() -> None:
+    """24 curves of six models, 16 rows shown; 40 places, 16 shown; 30 trends, 12 shown."""
+    report = fleets.large()
+    report["repeats"] = report["repeats"] * 40
+    report["trend"] = report["trend"] * 15
+    tables = _tables(report)
+    for said, rows in (
+        ("4 a model and 16 rows at most, 8 more in incidence.csv", 16),
+        ("the 16 least likely by chance of 40, all in repeats.csv", 16),
+        ("the 12 least likely by chance of 30, all in trend.csv", 12),
+    ):
+        (caption,) = [c for c in tables if said in c]
+        assert len(tables[caption]) == rows
+
+
+def test_two_p_are_told_apart_in_words() -> None:
+    """p 0.01 alone and 0.06 corrected may be chance; 0.02 corrected is more; 1 is no sign."""
+    (rows,) = [rows for caption, rows in _tables(fleets.report()).items() if "least likely by chance of 5" in caption]
+    assert [row[-3:] for row in rows] == [
+        ["0.010", "0.060", "may be chance: one of many looks"],  # the change
+        ["0.002", "0.020", "more than chance"],
+        ["0.010", "0.060", "may be chance: one of many looks"],
+    ]
+
+
+def test_no_number_of_a_large_fleet_has_an_exponent_or_stands_unspaced() -> None:
+    report = fleets.report() | {"returns": 64530, "undecided": 12345, "looks": 4321}
+    report["by"]["model"] = [r | {"returns": 6453} for r in report["by"]["model"]]
+    report["life"] = [m | {"failures": 2202.584, "running": 7465} for m in report["life"]]
+    html = pages.fleet_html(report)
+    seen = _seen(html)
+    assert not re.search(r"\d(\.\d+)?e[+-]\d", seen.split("sha256:")[0])
+    for told in ("64 530", "12 345", "4 321", "6 453", "2 202.58", "7 465"):
+        assert told.replace(" ", "\u00a0") in html
+        assert told.replace(" ", "") not in seen
+
+
+def test_counts_lie_inside_their_discs() -> None:
+    """Bold digits of DejaVu Sans are at most 0.7 of the size wide, the space between groups 0.35 (its own metrics)."""
+    rows = [("crankshaft", 18674), ("stator", 351), ("suction_reed", 1112), ("main_bearing", 7)]
+    drawn = fleet_machine.parts(fleets.report() | {"parts": [{"id": p, "count": n} for p, n in rows]})
+    assert drawn is not None
+    discs = re.findall(r' r="([\d.]+)".*?font-size="([\d.]+)".*?>([\d\u00a0]+)</text>', drawn.svg)
+    assert len(discs) == 4
+    for radius, size, told in discs:
+        wide = float(size) * sum(0.35 if c == "\u00a0" else 0.7 for c in told)
+        assert wide <= 2 * float(radius), told
 
 
 def test_site_names_stay_text(html: str, pdf: bytes) -> None:

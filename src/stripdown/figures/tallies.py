@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from itertools import accumulate
+from math import sqrt
 from typing import TYPE_CHECKING, Any
 
 from stripdown.figures.figure import FLEET_WIDTH, GOOD, INK, PLAIN, WARN, Figure, canvas, column, drawn, finish
@@ -91,8 +92,11 @@ def flow(report: Mapping[str, Any]) -> Figure | None:
     for r in cells:
         if r["first"] in firsts:
             x, y = lasts.index(r["last"]), -firsts.index(r["first"])
-            ax.scatter([x], [y], s=20 + 300 * r["expected"] / most, color=GOOD, alpha=0.55, linewidth=0)
-            ax.text(x + 0.22, y, fixed(r["expected"], 1), ha="left", va="center", fontsize=8)
+            size = 20 + 300 * r["expected"] / most
+            ax.scatter([x], [y], s=size, color=GOOD, alpha=0.55, linewidth=0)
+            beside = (sqrt(size) / 2 + 2, 0)
+            told = fixed(r["expected"], 1)
+            ax.annotate(told, (x, y), beside, textcoords="offset points", ha="left", va="center", fontsize=8)
     ax.set_xticks(range(len(lasts)), [last.replace(" ", "\n") for last in lasts], fontsize=8)
     ax.xaxis.tick_top()
     ax.set_yticks([-i for i in range(len(firsts))], [label(f) for f in firsts])

@@ -14,6 +14,8 @@ import pandas as pd
 from stripdown.fleet.ages import Numbers
 from stripdown.knowledge.model import HOUR_BANDS
 
+_NOTHING = 1e-12
+"""Sum of squares of probabilities about their mean that is but rounding."""
 _Z = NormalDist().inv_cdf(0.975)
 _KNOWN = ("model", "cooling", "motor", "oil_feed", "inverter", "duty", "opened_before", "knowledge")
 """Columns that decide, beside run hours and being a replacement, where a return's probabilities start."""
@@ -70,7 +72,7 @@ class Within:
         both, own = self._summed(self._time * p), self._summed(p**2)
         moved, room = float(both.sum()), float(self._spread.sum())
         by_chance = float(self._weight @ own)
-        if not by_chance > 0:
+        if not by_chance > _NOTHING * room:
             return None
         a = room**2 - _Z**2 * float(self._weight @ self._spread)
         b = moved * room - _Z**2 * float(self._weight @ both)

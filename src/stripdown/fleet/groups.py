@@ -13,7 +13,10 @@ _FIRST = [f"first.{m}" for m in MECHANISMS]
 
 
 def by_groups(returns: pd.DataFrame, lives: Lives | None, rated: frozenset[str]) -> dict[str, list[Row]]:
-    """For each dimension its groups, most returns first; `rated`: the dimensions that the population states."""
+    """For each dimension its groups, most returns first; `rated`: the dimensions that the population states.
+
+    `drawn`: how much of a group's shrunk shares is the fleet's: 1 = all, nothing being known of its own.
+    """
     table = with_build_month(returns)
     return {d: _groups(table, d, lives if d in rated else None) for d in DIMENSIONS}
 
@@ -35,7 +38,9 @@ def _groups(table: pd.DataFrame, dimension: str, lives: Lives | None) -> list[Ro
     block = table[_FIRST].to_numpy()
     headlines = headline_codes(table, "headline", MECHANISMS)
     own = [members[i] for i in ids]
-    for row, some, shrunk in zip(rows, own, _shrunk_shares(block, own), strict=True):
+    mixed, weight = _shrunk_shares(block, own)
+    for row, some, shrunk in zip(rows, own, mixed, strict=True):
+        row["drawn"] = weight / (weight + len(some))
         row["first"] = [r | {"shrunk": shrunk[r["id"]]} for r in tally(block[some], headlines[some], MECHANISMS)]
     return rows
 
@@ -57,12 +62,13 @@ def _add_rates(rows: list[Row], months: pd.Series) -> None:
             row["rate_shrunk"] = 1000 * shrunk[i]
 
 
-def _shrunk_shares(block: np.ndarray, members: list[np.ndarray]) -> list[dict[str, float]]:
-    """Shares of first mechanisms of each group, mixed with the fleet's: that of all groups together."""
+def _shrunk_shares(block: np.ndarray, members: list[np.ndarray]) -> tuple[list[dict[str, float]], float]:
+    """Shares of first mechanisms of each group, mixed with the fleet's (all groups together), and how many records of
+    the fleet each is mixed with."""
     sizes = np.array([len(m) for m in members], dtype=float)
     shares = np.array([block[m].mean(axis=0) for m in members])
     block = block[np.concatenate(members)]
     fleet = block.mean(axis=0)
-    weight = prior_weight(shares, sizes, float(((block - fleet) ** 2).sum(axis=1).mean()))
+    weight = prior_weight(shares, sizes, block)
     mixed = (sizes[:, None] * shares + weight * fleet) / (sizes[:, None] + weight)
-    return [dict(zip(MECHANISMS, row.tolist(), strict=True)) for row in mixed]
+    return [dict(zip(MECHANISMS, row.tolist(), strict=True)) for row in mixed], weight

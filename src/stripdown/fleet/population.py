@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from stripdown.record.columns import plain_name
 from stripdown.record.fault import Fault, RecordError
 from stripdown.record.load import UnreadableError, no_file, ordinary
 from stripdown.record.sheets import read_workbook
@@ -41,9 +42,14 @@ class Population:
 
 
 def read_population(path: Path, *, columns: Mapping[str, str] | None = None) -> Population:
-    """Read and check the units table; `RecordError` with every fault. `columns`: own name → ours."""
+    """Read and check the units table; `RecordError` with every fault.
+
+    `columns`: own name → ours. Case, blanks and dashes of a name do not matter, of own ones neither.
+    """
     raw = _read(path)
-    raw.columns = pd.Index([(columns or {}).get(str(c).strip(), str(c).strip()) for c in raw.columns])
+    ours = {name: name for name in (*_PER_UNIT, *_PER_MONTH, *_OPTIONAL)}
+    ours |= {plain_name(own): name for own, name in (columns or {}).items()}
+    raw.columns = pd.Index([ours.get(plain_name(c), c.strip()) for c in map(str, raw.columns)])
     monthly = "month" in raw.columns and "serial" not in raw.columns
     faults, notices = _headings(path, list(raw.columns), monthly)
     if faults:

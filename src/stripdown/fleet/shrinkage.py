@@ -1,12 +1,14 @@
 """Small groups pulled towards the fleet, by as much as the groups are seen to differ."""
 
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from stripdown.fleet.ages import Numbers
 
+_Z = NormalDist().inv_cdf(0.95)
 _ALIKE = 1e6
 """Prior weight that stands for groups which do not differ beyond chance."""
 
@@ -46,15 +48,22 @@ def gamma_poisson(events: ArrayLike, exposure: ArrayLike) -> GammaPoisson:
     return GammaPoisson(alpha, beta, -float(best.fun), rates)
 
 
-def prior_weight(shares: Numbers, sizes: Numbers, spread: float) -> float:
+def prior_weight(shares: Numbers, sizes: Numbers, records: Numbers) -> float:
     """How many records of the fleet each group's shares are mixed with: (size·own + weight·fleet) / (size + weight).
 
-    `shares`: group by mechanism; `spread`: the variance of a record's probabilities about the fleet's, summed over
-    mechanisms. By moments: the groups' spread beyond what records of one fleet would show by chance.
+    `shares`: group by mechanism; `records`: record by mechanism. By moments: the groups' spread beyond what records of
+    one fleet would show by chance; that of groups which do not differ by more than chance (5 %) is taken as none.
     """
-    total = sizes.sum()
-    fleet = (shares * sizes[:, None]).sum(axis=0) / total
-    excess = (sizes * ((shares - fleet) ** 2).sum(axis=1)).sum() / spread - (len(sizes) - 1) if spread > 0 else 0.0
+    total, fleet = sizes.sum(), records.mean(axis=0)
+    around = records - fleet
+    own = around.T @ around / len(records)
+    spread, between = float(np.trace(own)), len(sizes) - 1
+    if not spread > 0:
+        return _ALIKE
+    excess = (sizes * ((shares - fleet) ** 2).sum(axis=1)).sum() / spread - between
+    # a sum of chi-squares of `between` degrees, weighted by the eigenvalues of `own` over their sum
+    if excess <= _Z * np.sqrt(2 * between * (own**2).sum()) / spread:
+        return _ALIKE
     room = ((sizes - 1) * (1 - sizes / total)).sum()
     likeness = excess / room if room > 0 else 0.0
     return min(1 / likeness - 1, _ALIKE) if likeness > 1 / _ALIKE else _ALIKE

@@ -55,14 +55,13 @@ def _group_table(dimension: str, rows: list[Mapping[str, Any]]) -> b.Block:
 
 _DRAWN = "Leading first mechanisms"
 _PLAIN = "Most frequent headlines [returns]"
-_ALIKE = (
-    "In what they fail of no {} differs from the others by more than chance: the fleet's shares hold; here plain counts"
-)
+_ALIKE = "Too little to tell one {} from another by mechanism, so none has shares of its own: plain counts"
+_MOSTLY = 0.5
 
 
 def _alike(rows: Sequence[Mapping[str, Any]]) -> bool:
-    """Whether all groups, drawn towards the fleet, show the same shares: the fleet's, no group's own."""
-    return len(rows) > 1 and len({_drawn(r) for r in rows}) == 1
+    """Whether the shares of each group, drawn towards the fleet, are the fleet's more than its own."""
+    return bool(min(r.get("drawn", 0.0) for r in rows) > _MOSTLY)
 
 
 def _drawn(r: Mapping[str, Any]) -> str:

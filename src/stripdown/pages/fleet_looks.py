@@ -29,13 +29,17 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         "yet is not counted, so the last months look better than they are.",
     )
     out += asked("Did the change work?", looks.compared(_drawn(changes)), _EXACT)
-    out += asked("Which differences are least likely to be chance?", looks.compared(_drawn(surest)), _EXACT)
+    out += asked(
+        "Which differences are least likely to be chance?",
+        looks.compared(_drawn(surest)),
+        _EXACT + (_REST if report["alerts"] else ""),
+    )
     if changes or surest:
         shown = [*changes, *surest]
         least = min((c["expected"] for c in shown if c.get("expected")), default=1.0)
         rows = [_compared(c, 2 if least < 1 else 1 if least < 100 else 0) for c in shown]
-        columns = (("Compared", 3.6), ("Failed / due [units]", 1.6), ("Ratio, 95 %", 2.0), ("p", 0.9),
-                   ("Corrected", 1.0), ("Reads as", 1.9))  # fmt: skip
+        columns = (("Compared", 3.6), ("Failed / due [units]", 1.6), ("Ratio, 95 %", 2.0), ("p", 1.1),
+                   ("Corrected", 1.1), ("Reads as", 1.9))  # fmt: skip
         title = f"The {len(surest)} least likely by chance of {len(report['comparisons'])} comparisons"
         out.append(b.table(title + (", after the change" if changes else ""), columns, rows, "lrrrrl"))
     return [*out, *_trends(report)]
@@ -45,12 +49,15 @@ _EXACT = (
     "Failures beside those due at equal model and age; exact interval (two Poisson counts given their sum), 95 %. p: "
     "how often chance alone would show so much; at the right by itself / corrected for all looks."
 )
+_REST = (
+    " What stands out is part of the rest that all others are held against: they look better beside it than they are."
+)
 _TREND_COLUMNS = (
     ("What", 3.0),
     ("Change a year, 95 %", 2.8),
     ("Returns compared", 1.1),
-    ("p", 0.9),
-    ("Corrected", 1.0),
+    ("p", 1.1),
+    ("Corrected", 1.1),
     ("Reads as", 2.0),
 )
 
@@ -65,12 +72,15 @@ def _trends(report: Mapping[str, Any]) -> list[b.Block]:
     rows = [
         (t["what"].replace("_", " "), _change(t), count(t["returns"]), p_words(t["p"]), p_words(t.get("p_adjusted")),
          verdict(t) if verdict(t) != "more than chance" else t["direction"])
-        for t in report["trend"]
+        for t in report["trend"][:_MOST]
     ]  # fmt: skip
     shares = [t for t in report["trend"] if t["unit"] == _POINTS]
     out: list[b.Block] = []
     if rows:
-        out.append(b.table("Trends; score test, and what it leaves possible", _TREND_COLUMNS, rows, "lrrrrl"))
+        title = "Trends; score test, and the changes that it leaves possible"
+        if len(report["trend"]) > _MOST:
+            title += f"; the {_MOST} least likely by chance of {len(report['trend'])}, all in trend.csv"
+        out.append(b.table(title, _TREND_COLUMNS, rows, "lrrrrl"))
     if shares:
         out.append(
             b.small(
@@ -88,7 +98,7 @@ def _trends(report: Mapping[str, Any]) -> list[b.Block]:
                 "whether a share changes."
             )
         )
-    if len(rows) > len(shares):
+    if len(report["trend"]) > len(shares):
         out.append(
             b.small(
                 "Failures at equal age: whether it is the years or the later units that make the difference cannot be "
@@ -105,7 +115,7 @@ def _change(t: Look) -> str:
     """'+0.6 points (+0.1 to +1.1)' or '1.05 times (0.99 to 1.12)'."""
     points = t["unit"] == _POINTS
     ends = [t[k] for k in ("change", "low", "high")]
-    told = ["no end" if e is None else fixed(100 * e, 2, plus=True) if points else number(e, 3) for e in ends]
+    told = ["no end" if e is None else fixed(100 * e, 2, plus=True) if points else fixed(e, 2) for e in ends]
     return f"{told[0]} {'points' if points else 'times'} ({told[1]} to {told[2]})"
 
 
@@ -113,9 +123,8 @@ def _alerts(report: Mapping[str, Any]) -> list[b.Block]:
     """The alerts, or that there are none, and for how many looks they were corrected."""
     out: list[b.Block] = []
     for a in report["alerts"]:
-        seen, due = (number(a[k], max(3, len(f"{a[k]:.0f}"))) for k in ("observed", "expected"))
-        seen = f"Observed {seen}, expected {due}, corrected p {p_words(a['p_adjusted'])}."
-        out.append(b.warning(label(a["kind"]).upper(), f"{b.sentence(a['text'])} {seen}{_in_common(a)}"))
+        text = f"{b.sentence(a['text'])} Corrected p {p_words(a['p_adjusted'])}."
+        out.append(b.warning(label(a["kind"]).upper(), text + _in_common(a)))
     if not out:
         out.append(b.para("Nothing stands out beyond what chance brings."))
     if report.get("looks") is not None:
@@ -134,8 +143,8 @@ def _in_common(a: Look) -> str:
     if not a.get("also_in"):
         return ""
     shared, whole = a["shared"], a["observed"]
-    of_all = "All of them are" if whole - shared < 0.5 else f"{count(shared)} of them are"
-    out = f" {of_all} also in the alert on {' and '.join(a['also_in'])}"
+    of_all = "All these failures are" if whole - shared < 0.5 else f"{count(shared)} of these failures are"
+    out = f" {of_all} in the alert on {' and '.join(a['also_in'])}"
     if a.get("others_expected") is not None:
         out += f"; without those: {count(a['others_observed'])} where {number(a['others_expected'], 3)} were due"
     return out + "."

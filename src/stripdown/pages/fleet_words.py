@@ -48,7 +48,8 @@ def both_p(row: Mapping[str, Any]) -> str:
     p, corrected = row.get("p"), row.get("p_adjusted")
     if corrected is None:
         return p_words(None)
-    return f"p {p_words(corrected) if p is None else f'{p_words(p)} / {p_words(corrected)}'}"
+    told = [p_words(x).replace("under ", "<\u00a0") for x in (p, corrected) if x is not None]
+    return f"p {' / '.join(told)}"
 
 
 def verdict(row: Mapping[str, Any]) -> str:

@@ -39,7 +39,8 @@ KINDS: dict[str, Kind] = {
 METHODS: dict[Sort, str] = {
     "share": "probabilities of the records added up, as a share; records resampled, 95 %",
     "plain share": "share of the records that name the part; Wilson, 95 %",
-    "money": "mean expected cost of the proposed outcome; Student's t, 95 %",
+    "money": "mean expected cost of the proposed outcome by the cost table the records were judged with, "
+    "the shipped one being invented; Student's t, 95 %",
     "count": "count; Poisson, exact, 95 %",
     "rate": "returns per 1000 unit-months, those still running counted; Poisson, exact, 95 %",
 }

@@ -8,7 +8,8 @@ from typing import Any
 from stripdown import vocabulary
 from stripdown.figures import lives
 from stripdown.figures.words import percent
-from stripdown.pages.units import day, money, number
+from stripdown.numbers import count, number
+from stripdown.pages.units import day, money
 from stripdown.vocabulary import label
 from stripdown.widgets.explorer import Explorer
 from stripdown.widgets.explorer_choice import Choice, Kept
@@ -68,7 +69,8 @@ def bar_words(bar: Bar, choice: Choice) -> str:
     if sort == "count":
         return value
     reach = f" ({low} to {high})" if isfinite(bar.low) else ""
-    return f"{value}{reach} of {bar.returns}" if sort != "rate" else f"{value}{reach}, {bar.returns} returns"
+    of = count(bar.returns)
+    return f"{value}{reach} of {of}" if sort != "rate" else f"{value}{reach}, {of} returns"
 
 
 def head(explorer: Explorer) -> str:
@@ -89,7 +91,7 @@ def title(explorer: Explorer) -> str:
     """What is asked, among what, and what it comes to for all together; or why there is no answer."""
     choice = explorer.choice
     asked = f"<h3>{escape(capital(measure_words(choice.measure)))}, by {escape(DIMENSIONS[choice.by])}</h3>"
-    among = f"Among {escape(kept_words(choice.kept))}: {int(choice.chosen.sum())} returns."
+    among = f"Among {escape(kept_words(choice.kept))}: {count(choice.chosen.sum())} returns."
     if choice.silent:
         return f"{asked}<p>{among}</p><p class='sd-warn'>◆ No answer: {escape(choice.silent)}.</p>"
     together = escape(bar_words(choice.together, choice))
@@ -224,7 +226,8 @@ def _shares(row: Mapping[str, Any]) -> str:
 
 def _life_table(rows: Sequence[Mapping[str, Any]]) -> str:
     body = "".join(
-        f"<tr><th scope='row'>{escape(str(m['model']))}</th><td>{number(m['failures'], 4)}</td><td>{m['running']}</td>"
+        f"<tr><th scope='row'>{escape(str(m['model']))}</th><td>{number(m['failures'], 4)}</td>"
+        f"<td>{count(m['running'])}</td>"
         + "".join(f"<td>{_range(m[k], d)}</td>" for k, d in (("shape", 2), ("scale", 3), ("b10", 3)))
         + f"<td>{escape(str(m['method']))}</td></tr>"
         for m in rows
