@@ -235,3 +235,35 @@ def test_rods_that_are_sound_elsewhere_say_nothing_of_this_one():
     said = {"crankshaft.rod_metal_smeared heavy": 2}
     assert not found(*rods(50, 55), at=said | elsewhere)
     assert found(*rods(50, 55), at=said | here) == [("smeared_and_sound", True)]
+
+
+# Rubbed, and even
+
+SPOT = ("rotor.rubbed heavy", "stator.rubbed heavy", "stator.burnt_spot heavy")
+
+
+def gaps(*mm: float) -> list[dict]:
+    return [
+        reading("rotor_air_gap", g, "mm", between=s)
+        for g, s in zip(mm, ("top", "bottom", "left", "right"), strict=True)
+    ]
+
+
+def test_a_rub_in_an_even_gap_asks_what_rubbed():
+    even = gaps(0.36, 0.35, 0.355, 0.355)
+    assert soft(*even, play(55), seen=SPOT) == ["rubbed_and_even"]
+    assert soft(*even, play(55), seen=("stator.rubbed heavy", "motor_chamber.metal_debris slight")) == [
+        "rubbed_and_even"
+    ]
+    assert not clashes(*even, play(55), seen=SPOT[:2])  # an exclusion, which the reasoning tells
+    assert not clashes(*even, play(430), seen=SPOT)
+    assert not clashes(*even, seen=SPOT)
+    assert not clashes(*gaps(0.63, 0.16, 0.4, 0.39), play(55), seen=SPOT)
+    assert not clashes(*even[:3], play(55), seen=SPOT)
+    for why in (
+        "rotor.loose slight",
+        "crankshaft.broken heavy",
+        "main_bearing.worn slight",
+        "main_bearing.seized heavy",
+    ):
+        assert not clashes(*even, play(55), seen=(*SPOT, why))

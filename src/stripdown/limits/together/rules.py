@@ -251,6 +251,15 @@ RULES = (
         source="common practice, no source",
     ),
     Rule(
+        id="rubbed_and_even",
+        needs=(frozenset({"rubbed"}), frozenset({"rotor_air_gap"}), frozenset({"main_bearing_play"})),
+        find=seen.rubbed,
+        why="A rotor in the middle of its bore, on a bearing that is tight, has nothing to rub on",
+        fix="look at the marks (all round, or one score), and measure gaps and play again",
+        tolerance="always a notice: with nothing in the chamber and no burnt spot the findings exclude one another",
+        source="common practice, no source",
+    ),
+    Rule(
         id="too_young",
         needs=(frozenset({"new"}), frozenset({"copper_plated", "sludge", "corroded", "worn", "worn_uniform"})),
         find=stated.too_young,

@@ -27,6 +27,7 @@ _BOLTS = {
     "head_bolts.loose": ("head bolts", "head_bolt_torque"),
     "backer_bolts.backed_out": ("backer bolts", "backer_bolt_torque"),
 }
+_SIDES = {"top", "bottom", "left", "right"}
 _STUDS = {"star": 3, "delta": 6, "part_winding": 6, "single_phase": 3, None: 6}
 
 
@@ -147,10 +148,10 @@ def loose(f: Facts) -> Iterator[Found]:
     for finding, (name, quantity) in _BOLTS.items():
         read = f.on_bench(quantity)
         for o in f.there(finding, heavy=True):
-            if _everywhere(f, read) and _all_over(f, o) and all(_held(f, r) for r in read):
+            if _everywhere(f, read) and _all_over(f, o) and all(_held(f, r, r.quantity) for r in read):
                 yield found(f"the {name} are said to be loose all over, and {len(read)} of them hold", o, *read)
     nuts, read = f.there("terminal_nuts.loose", heavy=True), f.on_bench("terminal_nut_torque")
-    if nuts and len(read) >= _STUDS.get(f.ctx.unit.motor, 6) and all(_held(f, r) for r in read):
+    if nuts and len(read) >= _STUDS.get(f.ctx.unit.motor, 6) and all(_held(f, r, r.quantity) for r in read):
         yield found(f"the terminal nuts are said to be loose, and {len(read)} of them hold", *nuts, *read)
 
 
@@ -158,8 +159,8 @@ def _all_over(f: Facts, o: Observation) -> bool:
     return not o.cylinders or set(range(1, (f.ctx.unit.cylinders or 0) + 1)) <= set(o.cylinders)
 
 
-def _held(f: Facts, r: Reading) -> bool:
-    judged = f.verdict(r, r.quantity)
+def _held(f: Facts, r: Reading, rule: str) -> bool:
+    judged = f.verdict(r, rule)
     return judged is not None and judged.verdict == "within"
 
 
@@ -175,6 +176,19 @@ def smeared(f: Facts) -> Iterator[Found]:
         if every and all(looked) and all(_sure(f, r) for r in there):
             what = "metal of the rods is said to be smeared heavily, and rods, journals and plays are sound"
             yield found(what, o, *(s for some in looked for s in some), *there)
+
+
+def rubbed(f: Facts) -> Iterator[Found]:
+    """A rub beside an even gap and a tight bearing, told where only what lies in the chamber or a burnt spot may have
+    rubbed; without them the findings exclude one another."""
+    said = f.there("rotor.rubbed", "stator.rubbed", heavy=True)
+    beside = f.there("motor_chamber.metal_debris", "stator.burnt_spot")
+    if not (said and beside) or f.there("rotor.loose", "crankshaft.broken", "main_bearing.worn", "main_bearing.seized"):
+        return
+    gaps, plays = f.on_bench("rotor_air_gap"), f.on_bench("main_bearing_play")
+    even = {r.between for r in gaps} == _SIDES and all(_held(f, r, "air_gap") for r in gaps)
+    if even and plays and all(_sure(f, r) is not None for r in plays):
+        yield found("did what lies there rub, or was it measured elsewhere?", *said, *beside, *gaps, *plays, hard=False)
 
 
 def _within(o: Observation, sound: Observation) -> bool:
