@@ -43,6 +43,16 @@ def test_parameters_narrow_the_fleet_and_ask_about_a_change(tmp_path: Path) -> N
     assert "Only model" in (folder / "fleet.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
+def test_own_names_of_the_units_table_reach_the_report(tmp_path: Path) -> None:
+    units, columns = tmp_path / "u.csv", tmp_path / "columns.toml"
+    units.write_text("S/N,Type,Start of use\n" + "".join(f"{i},K4-150,2020-01-01\n" for i in range(9)))
+    columns.write_text('[units]\nserial = "S/N"\nmodel = "Type"\ninstalled = "Start of use"\n')
+    lines = [line("A1", serial="1", age=300, model="K4-150")]
+    answer = fleet.run(lines, tmp_path / "out", Settings(columns=columns), population=units)
+    assert [(m["model"], m["failures"], m["running"]) for m in answer["life"]] == [("K4-150", 1, 8)]
+
+
 def test_no_cell_of_a_table_is_taken_for_a_formula(tmp_path: Path) -> None:
     """Spreadsheets run what begins with = + - @ (OWASP, CSV injection); a ' in front makes it text."""
     hostile = ('=HYPERLINK("x")', "+A1", "-A1", "@SUM(1)")

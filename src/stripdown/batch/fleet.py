@@ -37,6 +37,7 @@ def run(
             "results": RESULTS,
             "population": str(population.resolve()) if population else "",
             "named": named,
+            "columns": settings.parameters()["columns"],
             "until": until.isoformat() if until else "",
             "change": change.isoformat() if change else "",
             **{name: list(meant) for name, meant in groups.items()},

@@ -5,7 +5,7 @@ A worker of a batch hands settings on and judges nothing: what judges is importe
 
 import hashlib
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -94,6 +94,10 @@ class Settings:
         """All records below the paths, in input order."""
         columns = read_columns(self.columns) if self.columns else None
         return read_all(paths, columns=columns, passed_over=passed_over)
+
+    def own_columns(self, sheet: str) -> Mapping[str, str]:
+        """Own names of the columns of a sheet → ours, by the columns file."""
+        return read_columns(self.columns).own.get(sheet, {}) if self.columns else {}
 
     def judge(self, record: Record, *, brief: bool = False) -> "Case":
         """The case of a record by these tables, read once a process."""

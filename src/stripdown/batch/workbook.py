@@ -74,17 +74,24 @@ def write_case(case: Case, out: Path, settings: Settings) -> dict[str, Any]:
 
 
 def open_fleet(
-    results: str, population: str, until: str, *, named: str = "", change: str = "", **groups: Sequence[str]
+    results: str,
+    population: str,
+    until: str,
+    *,
+    named: str = "",
+    columns: str = "",
+    change: str = "",
+    **groups: Sequence[str],
 ) -> "FleetReport":
     """The report on the result lines of a file, or on the demo's returns and units where `results` is ''.
 
-    `named` is what the report calls the table of units; `until` is an ISO date, '' = the latest failure or removal.
-    `change` is an ISO date to compare before and after; `groups`: the model, site, contractor, changed_sites that are
-    meant, none = all.
+    `named` is what the report calls the table of units, `columns` a file with its own column names; `until` is an ISO
+    date, '' = the latest failure or removal. `change` is an ISO date to compare before and after; `groups`: the model,
+    site, contractor, changed_sites that are meant, none = all.
     """
     from stripdown.fleet import report
 
-    lines, units = _fleet(results, population, named, Settings())
+    lines, units = _fleet(results, population, named, Settings.of(columns=columns))
     meant: Any = groups
     return report(lines, units, until=_date(until), change=_date(change), **meant)
 
@@ -140,7 +147,7 @@ def _fleet(
         results, settings = str(resources.demo() / "returns"), _of_demo(settings)
         if not population:
             population, named = str(resources.demo() / "units.csv"), "units.csv"
-    units = _units(Path(population), named or population) if population else None
+    units = _units(Path(population), named or population, settings) if population else None
     return gather([results], settings), units
 
 
@@ -152,10 +159,10 @@ def _date(iso: str) -> date | None:
     return date.fromisoformat(iso) if iso else None
 
 
-def _units(path: Path, named: str) -> "Population":
+def _units(path: Path, named: str, settings: Settings) -> "Population":
     from stripdown.fleet import read_population
 
-    read = read_population(path)
+    read = read_population(path, columns=settings.own_columns("units"))
     return replace(read, file=named, notices=tuple(replace(n, file=named) for n in read.notices))
 
 

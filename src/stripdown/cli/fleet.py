@@ -54,7 +54,8 @@ def fleet(
     meant = {of: chosen.pop(option[2:].replace("-", "_")) for option, of in _CHOICES.items()}
     settings = Settings(**chosen)
     settings.check()
-    units = read_population(population) if population else None  # its faults are told before anything is run
+    own = settings.own_columns("units")
+    units = read_population(population, columns=own) if population else None  # faults are told before anything is run
     passed_over: list[Fault] = []
     lines = list(gather(paths, settings, passed_over))
     tell(passed_over)

@@ -103,11 +103,12 @@ def _can_be_judged_with(population: Path | None, tables: Mapping[str, Any]) -> N
     """Read every table once, so that a faulty one is told before anything starts."""
     from stripdown.batch.settings import Settings
 
-    Settings(**tables).check()
+    settings = Settings(**tables)
+    settings.check()
     if population:
         from stripdown.fleet import read_population
 
-        read_population(population)
+        read_population(population, columns=settings.own_columns("units"))
 
 
 def _can_be_read(workbook: str, path: Path | None, claim: str, tables: Mapping[str, Any]) -> None:
