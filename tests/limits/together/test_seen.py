@@ -11,8 +11,9 @@ from stripdown.limits import judge_readings
 from tests.limits.made import SHEETS, clashes, hard, observation, reading, record, soft
 
 K4 = {"model": "K4-150"}
-SOUND_RODS = tuple(f"rod_bearings.worn_{how} none" for how in ("uniform", "random", "progressive"))
-SOUND_JOURNALS = tuple(f"crankshaft.scored_{how} none" for how in ("uniform", "random", "progressive"))
+RODS = tuple(f"rod_bearings.worn_{how}" for how in ("uniform", "random", "progressive"))
+JOURNALS = tuple(f"crankshaft.scored_{how}" for how in ("uniform", "random", "progressive"))
+SOUND = tuple(f"{x} none" for x in (*RODS, *JOURNALS))
 
 
 def play(um: float, of: str = "main_bearing", **more: object) -> dict:
@@ -218,19 +219,23 @@ def test_every_stud_must_hold():
 
 def test_rod_metal_on_a_journal_is_from_a_rod():
     said = {"crankshaft.rod_metal_smeared heavy": 2}
-    sound = (*SOUND_RODS, *SOUND_JOURNALS)
+    sound = SOUND
     assert found(*rods(50, 55), at=said, seen=sound) == [("smeared_and_sound", True)]
     assert not found(*rods(50, 210), at=said, seen=sound)
     assert not found(*rods(50), at=said, seen=sound)
-    for left_out in sound:
-        assert not found(*rods(50, 55), at=said, seen=tuple(s for s in sound if s != left_out))
+    for few in (sound[:1] + sound[3:], sound[:3], sound[3:]):
+        assert not found(*rods(50, 55), at=said, seen=few)
+    assert found(*rods(50, 55), at=said, seen=sound[1:4]) == [("smeared_and_sound", True)]
+    for left in (*RODS, *JOURNALS):
+        worn = (*(s for s in sound if left not in s), f"{left} slight")
+        assert not found(*rods(50, 55), at=said, seen=worn)
     for there in ("connecting_rod.seized slight", "connecting_rod.broken heavy"):
         assert not found(*rods(50, 55), at=said, seen=(*sound, there))
     assert not found(*rods(50, 55), at={"crankshaft.rod_metal_smeared slight": 2}, seen=sound)
 
 
 def test_rods_that_are_sound_elsewhere_say_nothing_of_this_one():
-    elsewhere = {f"{s.split()[0]} none": 1 for s in (*SOUND_RODS, *SOUND_JOURNALS)}
+    elsewhere = {f"{s.split()[0]} none": 1 for s in SOUND}
     here = dict.fromkeys(elsewhere, 2)
     said = {"crankshaft.rod_metal_smeared heavy": 2}
     assert not found(*rods(50, 55), at=said | elsewhere)

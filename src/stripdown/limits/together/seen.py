@@ -27,6 +27,8 @@ _BOLTS = {
     "head_bolts.loose": ("head bolts", "head_bolt_torque"),
     "backer_bolts.backed_out": ("backer bolts", "backer_bolt_torque"),
 }
+_PATTERNS = 2
+"""Patterns of wear of which a rod must be found free to be called sound."""
 _SIDES = {"top", "bottom", "left", "right"}
 _STUDS = {"star": 3, "delta": 6, "part_winding": 6, "single_phase": 3, None: 6}
 
@@ -169,13 +171,19 @@ def smeared(f: Facts) -> Iterator[Found]:
     if f.there("connecting_rod.seized", "connecting_rod.broken", *RODS, *_JOURNALS):
         return
     for o in f.there("crankshaft.rod_metal_smeared", heavy=True):
-        looked = [[s for s in f.sound(x) if not s.cylinders or _within(o, s)] for x in (*RODS, *_JOURNALS)]
+        rods, journals = _looked_at(f, o, RODS), _looked_at(f, o, _JOURNALS)
         plays = f.on_bench("rod_play")
         there = [r for r in plays if r.cylinder in o.cylinders] if o.cylinders else plays
         every = {r.cylinder for r in there} >= set(o.cylinders) if o.cylinders else _everywhere(f, there)
-        if every and all(looked) and all(_sure(f, r) for r in there):
+        if len(rods) >= _PATTERNS and journals and every and all(_sure(f, r) for r in there):
             what = "metal of the rods is said to be smeared heavily, and rods, journals and plays are sound"
-            yield found(what, o, *(s for some in looked for s in some), *there)
+            yield found(what, o, *rods, *journals, *there)
+
+
+def _looked_at(f: Facts, o: Observation, findings: Sequence[str]) -> list[Observation]:
+    """Of each of these findings an entry that says it is sound where `o` is."""
+    entries = ([s for s in f.sound(x) if not s.cylinders or _within(o, s)] for x in findings)
+    return [some[0] for some in entries if some]
 
 
 def rubbed(f: Facts) -> Iterator[Found]:
