@@ -96,6 +96,7 @@ def test_a_seen_step_says_how_far_it_was_seen(floodback: Case) -> None:
     observations = floodback.record.observations
     assert seen_words("oil.thin_diluted", observations) == "oil thin diluted, slight"
     assert seen_words("net_oil_pressure.low", observations) == "net oil pressure below its limit"
+    assert seen_words("discharge_line_temperature.high", observations) == "discharge line temperature high"
     assert seen_words("crank.will_not_turn") == "crank will not turn"
     assert seen_words("alarms.oil") == "alarm memory, oil"
     assert looked_at("oil.low") == "oil low"

@@ -121,7 +121,8 @@ def seen_words(finding: str, observations: Iterable[Observation] = ()) -> str:
     """What the record states, as far as it goes: 'motor chamber soot, slight', 'net oil pressure below its limit'."""
     if finding in READ:
         what, words = READ[finding]
-        return f"{what} {words[1]}"
+        graded = any(letter.isdigit() for letter in words[1])  # by figures in units that a drawing does not choose
+        return f"{what} {finding.partition('.')[2] if graded else words[1]}"
     if finding in _STATED:
         return finding_words(finding) if finding in _CHECKED else looked_at(finding)
     extents = {o.extent for o in observations if o.finding == finding} if _graded(finding) else set()
