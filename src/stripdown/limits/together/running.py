@@ -13,7 +13,7 @@ from stripdown.bench.lubrication import TRIP
 from stripdown.bench.measurement import combined
 from stripdown.limits.context import Context
 from stripdown.limits.together.model import COVERAGE, Facts, Found, found
-from stripdown.record.model import Reading
+from stripdown.record.model import Observation, Reading
 
 _SWAY = 20.0
 """Pressure [kPa] by which suction and discharge may differ by the way to the gauges (estimate)."""
@@ -39,6 +39,7 @@ _MOTOR_HEAT = {"refrigerant": 40.0, "air": 10.0, None: 40.0}
 """What motor and body may add to the gas [K], by what cools them (estimate)."""
 _TIGHT = ("suction_reed.broken", "discharge_valve.broken", "head_gasket.blown")
 _RELIEF = ("relief_valve.leaking", "relief_valve.lifted")
+_PUMP_TESTS = 2
 _LEAKS = (
     *(*_TIGHT, *_RELIEF, "suction_reed.bent", "discharge_valve.bent", "discharge_valve.displaced", "unloader.stuck"),
     *("valve_plate.cracked", "head_gasket.cracked", "piston.holed", "piston.broken", "piston_rings.broken"),
@@ -167,7 +168,7 @@ def discharge_gas(f: Facts) -> Iterator[Found]:
 
 def too_hot(f: Facts) -> Iterator[Found]:
     """Discharge gas of a wet suction hotter than the worst compression and the motor make it. Impossible only where
-    the valves, gasket and relief valve that could let it back were looked at and sound; told where they were not."""
+    nothing lets it back inside, to be heated again; told where that is not known."""
     if f.there(*_LEAKS) or f.ctx.beyond_class():
         return
     for r in f.readings("discharge_line_temperature"):
@@ -178,13 +179,24 @@ def too_hot(f: Facts) -> Iterator[Found]:
         most = None if wet is None else _hottest(f, wet[1], suction, pressure)
         if wet is None or most is None or float(r.base or 0.0) - most - f.margin(r) <= _PIPE:
             continue
-        tight = [f.sound(x) for x in _TIGHT]
-        relief = [o for x in _RELIEF for o in f.sound(x)]
-        sound = all(tight) and bool(relief) and f.ctx.unit.cooling is not None and f.ctx.unit.inverter is not True
+        tight = _tight_inside(f)
+        sound = bool(tight) and f.ctx.unit.cooling is not None and f.ctx.unit.inverter is not True
         what = f"gas drawn in wet leaves at {r.base:.0f} degC, and at these pressures at most at {most:.0f} degC"
         more = "" if sound else ": does gas leak back inside, or were they read at different moments?"
-        looked = [*(o for some in tight for o in some), *relief] if sound else []
-        yield found(what + more, r, pressure, suction, wet[0], *looked, hard=sound)
+        yield found(what + more, r, pressure, suction, wet[0], *(tight if sound else []), hard=sound)
+
+
+def _tight_inside(f: Facts) -> list[Reading | Observation]:
+    """The entries that say no gas gets back inside: valves, gasket and relief valve looked at and sound, or a machine
+    that on the bench pulls down and holds; empty = not known."""
+    held: list[Reading | Observation] = []
+    for quantity, rule in (("vacuum_pull_down", "pull_down"), ("leak_back_rate", "leak_back")):
+        verdicts = [(r, f.verdict(r, rule)) for r in f.on_bench(quantity)]
+        held += [r for r, judged in verdicts if judged is not None and judged.verdict == "within"][:1]
+    if len(held) == _PUMP_TESTS:
+        return held
+    looked, relief = [f.sound(x) for x in _TIGHT], [o for x in _RELIEF for o in f.sound(x)]
+    return [*(o for some in looked for o in some), *relief] if all(looked) and relief else []
 
 
 def _wet(ctx: Context, r: Reading, suction: Reading) -> tuple[Reading, float] | None:
