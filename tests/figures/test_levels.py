@@ -98,7 +98,7 @@ def test_a_seen_step_says_how_far_it_was_seen(floodback: Case) -> None:
     assert seen_words("net_oil_pressure.low", observations) == "net oil pressure below its limit"
     assert seen_words("discharge_line_temperature.high", observations) == "discharge line temperature high"
     assert seen_words("crank.will_not_turn") == "crank will not turn"
-    assert seen_words("alarms.oil") == "alarm memory, oil"
+    assert seen_words("alarms.motor_heat") == "motor heat alarm in the memory"
     assert looked_at("oil.low") == "oil low"
 
 

@@ -123,6 +123,8 @@ def seen_words(finding: str, observations: Iterable[Observation] = ()) -> str:
         what, words = READ[finding]
         graded = any(letter.isdigit() for letter in words[1])  # by figures in units that a drawing does not choose
         return f"{what} {finding.partition('.')[2] if graded else words[1]}"
+    if finding.startswith("alarms."):
+        return f"{label(finding.removeprefix('alarms.'))} alarm in the memory"
     if finding in _STATED:
         return finding_words(finding) if finding in _CHECKED else looked_at(finding)
     extents = {o.extent for o in observations if o.finding == finding} if _graded(finding) else set()
