@@ -5,9 +5,11 @@ nuts at 14 N·m, a heater of 230 V and 100 W (529 ohm). Without a sheet a bearin
 than new, and heavily worn 75 um more; a pin passes below 25 um. Instruments: 5 um, pins 10 um.
 """
 
+from pathlib import Path
+
 import pytest
 
-from stripdown.limits import judge_readings
+from stripdown.limits import judge_readings, load_sheets
 from tests.limits.made import SHEETS, clashes, hard, observation, reading, record, soft
 
 K4 = {"model": "K4-150"}
@@ -81,6 +83,24 @@ def test_by_the_limits_of_the_class_only_what_no_heavy_wear_leaves():
     assert soft(play(70), seen=heavy) == ["worn_and_tight"]
     assert soft(play(85), seen=heavy) == ["worn_and_tight"]
     assert not clashes(play(101), seen=heavy)
+
+
+@pytest.mark.parametrize(
+    ("machine", "um", "clash"),
+    [
+        ('journals = {main_bearing_play = 100}\nbearing_metal = "aluminium"', 150, True),
+        ('journals = {main_bearing_play = 100}\nbearing_metal = "aluminium"', 230, False),
+        ("journals = {main_bearing_play = 20}", 25, True),
+        ("journals = {main_bearing_play = 20}", 50, False),
+    ],
+)
+def test_the_size_of_the_journal_says_what_is_tight(machine: str, um: float, clash: bool, tmp_path: Path):
+    """Largest new clearance of 100 mm in aluminium 200 um, of 20 mm in shells 15 um; worn 25 um more."""
+    sheet = f'model = "J-1"\nsource = "made for this test"\nissue = "1"\n[machine]\n{machine}\n'
+    (tmp_path / "j.toml").write_text(sheet, encoding="utf-8")
+    made = record(play(um), seen=("main_bearing.worn heavy",), model="J-1")
+    told = judge_readings(made, load_sheets(tmp_path))[2]
+    assert [c.rate for c in told] == [0.003] * clash
 
 
 def test_rods_worn_alike_are_none_of_them_tight():
