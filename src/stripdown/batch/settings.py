@@ -72,19 +72,17 @@ class Settings:
 
         Done before a run, so that a faulty table costs the call and not each of its records.
         """
-        readers: dict[str, Callable[[Path], object]] = {
-            "costs": _costs,
-            "limits": _sheets,
-            "knowledge": _knowledge,
-            "columns": read_columns,
-        }
+        readers: dict[str, Callable[[Path], object]]
+        readers = {"costs": _costs, "limits": _sheets, "knowledge": _knowledge, "columns": read_columns}
+        chosen = {name: path for name in _TABLES if (path := getattr(self, name)) is not None}
+        for cached in (_costs, _sheets, _knowledge) if chosen else ():
+            cached.cache_clear()  # a file may have changed, or the working folder, since this process read it
         wrong: list[ValueError] = []
-        for name, reader in readers.items():
-            if (path := getattr(self, name)) is not None:
-                try:
-                    reader(path)
-                except ValueError as faulty:
-                    wrong.append(faulty)
+        for name, path in chosen.items():
+            try:
+                readers[name](path)
+            except ValueError as faulty:
+                wrong.append(faulty)
         if len(wrong) > 1:
             raise ExceptionGroup("tables to mend", wrong)
         if wrong:
