@@ -11,11 +11,12 @@ from stripdown.fleet.ages import Ages, ages
 from stripdown.fleet.agreement import kappa, kappa_interval
 from stripdown.fleet.alerts import alerts
 from stripdown.fleet.columns import MECHANISMS, table
-from stripdown.fleet.compare import comparisons, settle
+from stripdown.fleet.compare import ALARM, comparisons, settle
 from stripdown.fleet.equal_age import equal_age
-from stripdown.fleet.forecast import curves, expected_failures, limits
+from stripdown.fleet.forecast import Forecast, curves, expected_failures, limits
 from stripdown.fleet.life_intervals import intervals, weibayes
 from stripdown.fleet.lives import Lives
+from stripdown.fleet.money import coming
 from stripdown.fleet.nonparametric import incidence, life_table, log_log
 from stripdown.fleet.proportions import poisson_limits, resampled, two_counts, wilson
 from stripdown.fleet.trend import trends
@@ -281,6 +282,19 @@ def alarms(runs: int, units: int = 4000, **planted: float) -> list[set[tuple[str
     return out
 
 
+def cost_ahead(returns: int, runs: int) -> Hits:
+    """Cost of the returns of the next year where so many were expected in the last one too; each log-normal about 2000,
+    standard deviation of the log 0.6."""
+    rng = np.random.default_rng([14, returns])
+    for _ in range(runs):
+        cost = 2000 * rng.lognormal(0.0, 0.6, max(rng.poisson(returns), 1))
+        rate = np.r_[len(cost), rng.gamma(len(cost) + 0.5, size=500)]
+        told = coming(Forecast([{}], rate), pd.Series(cost))
+        assert told is not None
+        total = 2000 * rng.lognormal(0.0, 0.6, rng.poisson(returns)).sum()
+        yield told["total_low"] <= total <= told["total_high"]
+
+
 def rows(runs: int) -> Iterator[tuple[str, str, float]]:
     """Interval, situation, measured coverage."""
     situations = [(n, *how) for n in (5, 8, 12, 20, 50) for how in AS_FAILED] + [(20, 0.3, IN_MONTHS)]
@@ -318,6 +332,8 @@ def rows(runs: int) -> Iterator[tuple[str, str, float]]:
     for n in (20, 40, 100):
         for accuracy in (0.7, 0.9, 0.98):
             yield "kappa", f"{n} records, each right {accuracy:.0%}", share(agreed(n, accuracy, runs))
+    for returns in (5, 20, 100):
+        yield "cost of the forecast", f"{returns} returns a year", share(cost_ahead(returns, runs))
     for failures in (2, 5, 10, 20, 50):
         yield "forecast, next 90 days", f"{failures} failures so far", share(prediction(failures, runs))
 
@@ -331,7 +347,30 @@ def main(show: Callable[[str], None] = print) -> None:
     for planted in (("site", "site 7"), ("build_month", "2021-01")):
         show(f"Planted {planted[0]} found: {sum(planted in a for a in loud)} of {len(loud)}.")
     false = [a - {("site", "site 7"), ("build_month", "2021-01")} for a in loud]
-    show(f"Other alerts in these {len(loud)} fleets: {sum(map(len, false))} beside {sum(map(len, loud))} in all.")
+    show(f"Other alerts in these {len(loud)} fleets: {sum(map(len, false))} beside {sum(map(len, loud))} in all.\n")
+    for returns, fleets in ((150, 1000), (600, 1000), (6000, 200)):
+        still = mix_trends(fleets, returns)
+        low = np.array([look["p"] for f in still for look in f.values()])
+        any_of = np.mean([any(look["p_adjusted"] <= ALARM for look in f.values()) for f in still])
+        told = (
+            f"p below 0.05: {np.mean(low < 0.05):.1%}, below 0.01: {np.mean(low < 0.01):.1%}; any alarm: {any_of:.1%}"
+        )
+        show(f"Mix of {returns} returns, {len(low)} looks, nothing changed: {told}")
+    for returns, rise in ((600, 0.03), (2500, 0.03), (10000, 0.01)):
+        moved = mix_trends(100, returns, rise)
+        worn = [f["wear_out"] for f in moved]
+        mean = float(np.mean([w["change"] for w in worn]))
+        held = share(w["low"] <= mean <= w["high"] for w in worn)
+        others = share(
+            any(w["p_adjusted"] <= ALARM for m, w in f.items() if m not in ("wear_out", "floodback")) for f in moved
+        )
+        told = f"found {share(w['p_adjusted'] <= ALARM for w in worn):.0%}, {mean:+.4f} a year, held {held:.0%}"
+        show(f"Wear out {rise:+.2f} a year, {returns} returns: {told}; another alarm {others:.0%}")
+    for yearly, fleets in ((1.0, 1000), (1.2, 300)):
+        years = rate_trends(fleets, yearly)
+        mean = float(np.mean([y["change"] for y in years]))
+        told = f"held {share(y['low'] <= yearly <= y['high'] for y in years):.1%}, mean {mean:.3f}"
+        show(f"Hazard times {yearly} a year: p below 0.05 {share(y['p'] < 0.05 for y in years):.1%}, {told}")
 
 
 if __name__ == "__main__":

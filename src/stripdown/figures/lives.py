@@ -30,7 +30,7 @@ def life(report: Mapping[str, Any]) -> Figure | None:
         return None
     columns = min(2, len(models))
     rows = -(-len(models) // columns)
-    drawing, axes = canvas(FLEET_WIDTH, 0.35 + 1.75 * rows, rows, columns)
+    drawing, axes = canvas(FLEET_WIDTH, 0.35 + 1.85 * rows, rows, columns)
     for ax, m in zip(axes, models, strict=False):
         _life(ax, m, steps[m["model"]])
     for ax in axes[len(models) :]:
@@ -49,7 +49,8 @@ def _life(ax: "Axes", m: Mapping[str, Any], km: Mapping[str, Any]) -> None:
         last = max(years[-1], 0.1)
         at = [last * i / _POINTS for i in range(_POINTS + 1)]
         ax.plot(at, [100 * (1 - exp(-((t * _YEAR / scale) ** shape))) for t in at], "--", color=BAD, linewidth=1.2)
-    ax.set_title(f"{m['model']}: {_life_words(m)}", fontsize=8, loc="left")
+    named = m["model"] + (f", shape {number(shape, 2)}" if shape else "")
+    ax.set_title(f"{folded(named, 34, most=1)}\n{_units(m)}", fontsize=8, loc="left")
     ax.set_xlabel("years", fontsize=8)
     ax.set_ylabel("failed [%]", fontsize=8)
     ax.set_ylim(0, None)
@@ -63,9 +64,11 @@ def _percent_failed(survival: float | None) -> float:
 
 def _life_words(m: Mapping[str, Any]) -> str:
     shape = m["shape"]["value"]
-    return f"{count(m['failures'])} failed, {count(m['running'])} running" + (
-        f", shape {number(shape, 2)}" if shape else ""
-    )
+    return _units(m) + (f", shape {number(shape, 2)}" if shape else "")
+
+
+def _units(m: Mapping[str, Any]) -> str:
+    return f"{count(m['failures'])} failed, {count(m['running'])} running"
 
 
 @drawn

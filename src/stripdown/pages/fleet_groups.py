@@ -47,6 +47,8 @@ def _group_table(dimension: str, rows: list[Mapping[str, Any]]) -> b.Block:
             cells.insert(2, _rate(r))
         table.append(cells)
     caption = _ALIKE.format(label(dimension)) if alike else "Shares are drawn towards the fleet's"
+    if dimension == "duty" and not alike:
+        caption += "; part of what differs is where the reasoning starts for each duty"
     caption += "; rates with exact Poisson interval, 95 %" if rated else ""
     if len(rows) > _MOST:
         caption += f"; the {_MOST} with most returns of {count(len(rows))}"

@@ -72,7 +72,7 @@ def _trends(report: Mapping[str, Any]) -> list[b.Block]:
     rows = [
         (t["what"].replace("_", " "), _change(t), count(t["returns"]), p_words(t["p"]), p_words(t.get("p_adjusted")),
          verdict(t) if verdict(t) != "more than chance" else t["direction"])
-        for t in report["trend"][:_MOST]
+        for t in sorted(report["trend"], key=lambda t: t["unit"] == _POINTS)[:_MOST]
     ]  # fmt: skip
     shares = [t for t in report["trend"] if t["unit"] == _POINTS]
     out: list[b.Block] = []
@@ -86,7 +86,8 @@ def _trends(report: Mapping[str, Any]) -> list[b.Block]:
             b.small(
                 "Shares: each return beside those of equal run hours (in bands), duty, model and history only, as its "
                 "probabilities start from those; a fleet that grows older moves no share by that. The change is one of "
-                "expected shares: where findings tell little, the real one is greater. Fuller records move them too."
+                "expected shares, in points of 100: where findings tell little, the real one is greater. Fuller "
+                "records move them too."
             )
         )
     elif report["returns"]:
