@@ -26,6 +26,20 @@ def csv_folder(tmp_path: Path, **texts: str) -> Path:
     return tmp_path
 
 
+@pytest.mark.parametrize(
+    ("column", "typed", "fix"),
+    [
+        ("run_hours", "9,500 h", "write digits with a decimal point, without unit"),
+        ("cylinders", "four", "write it without decimal point"),
+        ("inverter", "maybe", "write true or false"),
+    ],
+)
+def test_what_would_be_right_is_said_of_a_cell(tmp_path: Path, column: str, typed: str, fix: str) -> None:
+    (result,) = read_all([write_csv(tmp_path, {"returns": [RETURN | {column: typed}]})])
+    assert isinstance(result, Rejected)
+    assert [f.fix for f in result.faults] == [fix]
+
+
 @pytest.mark.parametrize("form", ["csv", "xlsx"])
 def test_serials_stay_text(tmp_path: Path, form: str) -> None:
     sheets = {"returns": [RETURN]}

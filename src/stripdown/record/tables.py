@@ -20,6 +20,8 @@ from stripdown.record.text import near, shown
 
 RETURNS = "returns"
 _ENTRY = re.compile(r"(?:(\w+)\[(\d+)\])?\.?(.*)")
+_QUOTES = re.compile(r"(,? or quotes|,? without quotes(?! or unit)| quotes or(?= unit))")
+"""What a fix says of quotes: there are none in a cell."""
 _TOO_LONG = ("has more cells than the first row has names", "look for a comma too many, or a name that is missing")
 _MOST_NAMED = 20
 """Columns nobody asked for that are named one by one."""
@@ -190,7 +192,7 @@ def _in_a_cell(fault: Fault, below: _Claim, tables: Mapping[str, _Table]) -> Fau
         return replace(fault, what=what, fix=f"choose from its list: {', '.join(words)} or {last}")
     asked, quoted, rest = fault.fix.partition(' = "…"')
     if not quoted:
-        return fault
+        return replace(fault, fix=_QUOTES.sub("", fault.fix).replace("`unit`", "the column unit"))
     column = asked.removeprefix("write ")
     return replace(
         fault, fix=(f"fill the cell in{rest}" if column in tables[sheet].names else f"add a column {column}")
