@@ -67,4 +67,7 @@ def test_a_fault_in_fitting_is_told_by_what_to_look_at(floodback: Case) -> None:
     assert re.search(r"joints, torques, gaskets and leads at the compressor\s+\(80 %\)", text)
     assert "Do again to the sheet: joints with new gaskets." in text
     assert "works" not in text.replace("workshop", "")
-    assert "works" in Text(pages.case_html(replace(floodback, finding=f))).text
+    page = Text(pages.case_html(replace(floodback, finding=f))).text
+    assert "works" in page
+    more, less = page.index("more probably at work than not"), page.index("Look whether it is so")
+    assert more < page.index("joints with new gaskets") < less < page.index("Report to the works with photographs")

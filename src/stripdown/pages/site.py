@@ -9,35 +9,34 @@ from stripdown.pages.show import Show
 from stripdown.pages.startup import startup
 from stripdown.vocabulary import words
 
+MORE_THAN_NOT = 0.5
+
 
 def corrections(case: Case, show: Show) -> list[b.Block]:
     """What to put right on the site, cause by cause, then the start-up of the replacement."""
     f = case.finding
-    chance = {c.id: chance_words(c.probability or 0.0) for c in f.causes}
-    named = to_correct(case, show)
+    chances = {c.id: c.probability or 0.0 for c in f.causes}
+    named = [(cause, text, chances.get(cause, 0.0)) for cause, text in to_correct(case, show)]
     common = [c.text for c in f.corrections if c.cause is None]
     start = startup()
     out: list[b.Block] = [b.caution([start["caution"]])]
-    if named:
-        out.append(
-            b.bullets(
-                [
-                    [
-                        b.strong(f"{cause_words(cause, show)} ({chance.get(cause, chance_words(0.0))}): "),
-                        b.sentence(text),
-                    ]
-                    for cause, text in named
-                ],
-                ordered=True,
-            )
-        )
-    else:
+    for heading, those in (
+        ("Put right, for it was more probably at work than not", [x for x in named if x[2] >= MORE_THAN_NOT]),
+        ("Look whether it is so, and put it right where it is", [x for x in named if x[2] < MORE_THAN_NOT]),
+    ):
+        if those:
+            out += [b.para(b.strong(f"{heading}:")), b.bullets([_correction(*x, show) for x in those])]
+    if not named:
         out.append(b.para("No cause is probable enough to propose a correction; the checks above come first."))
     if common:
         out.append(b.bullets([[b.strong("In any case: "), b.sentence(t)] for t in common]))
     out.append(b.heading("Start-up of the replacement, or of this unit when it goes back"))
     out.append({"kind": "steps", "items": [_step(s) for s in start["step"]]})
     return out
+
+
+def _correction(cause: str, text: str, chance: float, show: Show) -> list[b.Run]:
+    return [b.strong(f"{cause_words(cause, show)} ({chance_words(chance)}): "), b.sentence(text)]
 
 
 def _step(step: dict[str, str]) -> dict[str, str]:
