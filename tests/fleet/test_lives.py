@@ -130,6 +130,21 @@ def test_days_rounded_to_months_become_intervals(tmp_path: Path) -> None:
     assert answer["life"][0]["shape"]["value"] > 0
 
 
+def test_rounded_failures_of_young_replacements_among_old_units(tmp_path: Path) -> None:
+    """Five within a month of installing, 500 others good for two years: the search for the ends of the intervals goes
+    far from the data, and stays within the numbers that a machine has."""
+    rows = [f"U{i},K4-150,,,,2020-01-01," for i in range(500)]
+    lines = []
+    for k in range(5):
+        rows.append(f"R{k},K4-150,,,,2020-{1 + k:02d}-01,")
+        lines.append(
+            line(f"R{k}", serial=f"R{k}", installed=date(2020, 1 + k, 1), age=None, failed=f"2020-{2 + k:02d}-01")
+        )
+    (life,) = run(tmp_path, lines, rows, until=date(2022, 1, 1))["life"]
+    assert life["shape"]["low"] < life["shape"]["value"] < 1
+    assert life["b10"]["low"] is not None
+
+
 @pytest.mark.parametrize("failures", [0, 1, 3])
 def test_few_failures_get_a_stated_shape(tmp_path: Path, failures: int) -> None:
     lines = [line(f"A{i}", serial=str(i + 1), age=300 + 10 * i) for i in range(failures)]

@@ -14,6 +14,7 @@ from stripdown.fleet.ages import Ages, Numbers
 LEAST_FAILURES = 3.995
 """Four, as two decimals show a sum of probabilities; with fewer a shape is stated, not estimated (Weibayes)."""
 _MOST = 300.0  # keeps exp() finite on the way; no maximum lies there
+_LEAST = 1e-150  # of a difference, so that one over its square is finite
 
 
 class NoFitError(ValueError):
@@ -71,7 +72,8 @@ class Likelihood:
         m, yl, yr = self.m, self.yl, self.yr
         low = np.where(self.from_zero, 0.0, np.exp(np.minimum(shape * yl - a, _MOST)))
         high = np.exp(np.minimum(shape * yr - a, _MOST))
-        width = np.maximum(high - low, 1e-300)
+        wider = np.expm1(np.minimum(shape * (yr - yl), _MOST))  # as high - low, yet right where both are at their most
+        width = np.maximum(np.where(self.from_zero, high, low * wider), _LEAST)
         q = np.where(width > 700, 0.0, 1 / np.expm1(np.minimum(width, 700.0)))
         value = float((m * (-low + np.log(-np.expm1(-width)))).sum())
         gl, gr = -low * (1 + q), q * high
