@@ -11,7 +11,7 @@ from urllib.parse import quote
 import openpyxl
 import pytest
 
-from stripdown.reasoning import decide
+from stripdown.reasoning.costs import SHIPPED
 from tests.cli.calling import ROOT, Call
 from tests.small_record import small_record
 
@@ -159,7 +159,7 @@ def test_own_costs_reach_result_lines_or_it_is_said_that_they_do_not(
     )
     record("B")
     (tmp_path / "lines.jsonl").write_text(call("judge", "--json", "A.toml", "B.toml").out, encoding="utf-8")
-    ours = decide._DEFAULT.read_text(encoding="utf-8")
+    ours = SHIPPED.read_text(encoding="utf-8")
     (tmp_path / "own.toml").write_text(ours.replace('currency = "EUR"', 'currency = "SEK"'), encoding="utf-8")
     answer = call("fleet", "lines.jsonl", "--costs", "own.toml", "--limits", ROOT / "data/demo/limits", "--json")
     assert answer.code == 0
