@@ -202,9 +202,10 @@ def test_the_first_check_is_to_look_again_with_the_cautions_of_its_steps():
     )
 
 
-def test_what_no_step_gives_is_looked_at_again_with_the_general_caution():
+def test_what_no_step_gives_is_asked_for_and_nobody_reads_it_again_live_for_the_answer():
     check = conflict.look_again(SHIPPED, Conflict(5.8, 0.003, ("90 run hours", *["suction_pressure 5 bar"] * 5)))
-    assert check.caution == SHIPPED.general_caution
+    assert check.caution == next(s for s in SHIPPED.steps if s.id == "site_history").caution
+    assert "live work" in check.caution
     assert check.text.endswith("90 run hours; " + "suction pressure 5 bar; " * 3 + "and 2 more")
 
 

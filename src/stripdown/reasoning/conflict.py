@@ -41,6 +41,8 @@ SHOWN = 4
 COUNTERPART = 1.0
 """What a finding must add to the surprise of another [nat] to be named beside it."""
 AGAIN = "look_again"
+_ASKED = "site_history"
+"""The step at which what no other step shows is asked for: a reading of the running system, the head of the record."""
 """Id of the check that comes first where findings do not go together."""
 _READ_AGAIN = 5.0
 """Minutes to look once more at an entry of what lies open (estimate)."""
@@ -132,7 +134,8 @@ def _surely(evidence: Evidence, finding: str, least: int) -> bool:
 def look_again(knowledge: Knowledge, conflict: Conflict) -> Check:
     """The check of what does not go together, with the cautions of the steps at which it is looked at."""
     found = conflict.findings
-    steps = [step for label in found if (step := _step_of(knowledge, label)) is not None]
+    asked = next((step for step in knowledge.steps if step.id == _ASKED), None)
+    steps = [step for label in found if (step := _step_of(knowledge, label) or asked) is not None]
     caution = " ".join(dict.fromkeys(step.caution for step in steps)) or knowledge.general_caution
     more = (f"and {len(found) - SHOWN} more",) if len(found) > SHOWN else ()
     what = "; ".join((*map(_in_words, found[:SHOWN]), *more))
