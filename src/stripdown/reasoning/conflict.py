@@ -41,9 +41,9 @@ SHOWN = 4
 COUNTERPART = 1.0
 """What a finding must add to the surprise of another [nat] to be named beside it."""
 AGAIN = "look_again"
+"""Id of the check that comes first where findings do not go together."""
 _ASKED = "site_history"
 """The step at which what no other step shows is asked for: a reading of the running system, the head of the record."""
-"""Id of the check that comes first where findings do not go together."""
 _READ_AGAIN = 5.0
 """Minutes to look once more at an entry of what lies open (estimate)."""
 Levels = NDArray[np.int64]
