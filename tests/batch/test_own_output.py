@@ -63,6 +63,13 @@ def test_records_that_came_on_standard_input_count_once(used: Path) -> None:
     assert [r.claim for r in read_all(["."])] == ["A", "B"]
 
 
+def test_a_person_s_file_with_the_name_of_ours_is_read(tmp_path: Path) -> None:
+    raw = {"format": 1, "claim": "A", "unit": {"serial": "1", "model": "K4-150"}}
+    (tmp_path / "ledger.jsonl").write_text(json.dumps(raw) + "\n")
+    (tmp_path / "fleet.json").write_text(json.dumps(raw | {"claim": "B"}))
+    assert [r.claim for r in read_all([tmp_path])] == ["B", "A"]
+
+
 @pytest.mark.parametrize("place", ["reports/fleet/returns.csv", "reports/A/result.json"])
 def test_a_file_that_is_named_is_read(used: Path, place: str) -> None:
     found = read_all([".", place])

@@ -34,10 +34,9 @@ def written_json(raw: object) -> bool:
 
 
 def by_place(path: Path) -> bool:
-    """Whether a file's name and what stands beside it say so: ledger, copy of standard input, report of a fleet."""
-    if path.name in _SPOOLED:
-        return path.with_name(_LEDGER).is_file()
-    return path.name == _LEDGER or (path.name == "fleet.json" and path.with_suffix(".ipynb").is_file())
+    """Whether a file's name and what stands beside it say so: a copy of standard input, the report of a fleet."""
+    beside = _LEDGER if path.name in _SPOOLED else "fleet.ipynb" if path.name == "fleet.json" else ""
+    return bool(beside) and path.with_name(beside).is_file()
 
 
 def own_csv(path: Path) -> bool:
