@@ -39,6 +39,11 @@ def decimals(x: float | None, places: int) -> str:
     return f"under {least:g}" if 0 < x < least / 2 else fixed(x, places)
 
 
+def unbroken(text: str) -> str:
+    """The text on one line: 'over 99 %' whole."""
+    return text.replace(" ", "\u00a0")
+
+
 def probability(p: float) -> str:
     """'0.0123'; beyond a thousandth from 0 or 1 only that it is."""
     if 0.0 < p < 0.001:
@@ -59,8 +64,8 @@ def percent(p: float, places: int = 0) -> str:
 def share(row: Mapping[str, Any], places: int | None = None) -> str:
     """'20 % (15 to 26)' of share, low, high; `places`: decimals, None = as many as its own interval takes."""
     shown = share_places([row]) if places is None else places
-    value = percent(row["share"], shown).replace(" %", "\u00a0%")
-    return f"{value} ({fixed(100 * row['low'], shown)} to {fixed(100 * row['high'], shown)})"
+    value, low, high = unbroken(percent(row["share"], shown)), *(fixed(100 * row[k], shown) for k in ("low", "high"))
+    return f"{value} ({low} to {high})"
 
 
 def share_places(rows: Sequence[Mapping[str, Any]]) -> int:

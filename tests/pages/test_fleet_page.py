@@ -189,7 +189,7 @@ def _spaced(html: str) -> str:
 def test_groups_that_cannot_be_told_apart_show_plain_counts_once_said() -> None:
     report = fleets.report()
     report["by"]["site"] = [r | {"drawn": 0.97} for r in report["by"]["site"]]
-    (caption,) = [c for c in _tables(report) if c.startswith("Too little to tell one site from another by mechanism")]
+    (caption,) = [c for c in _tables(report) if c.startswith("Too little to tell them apart by mechanism")]
     assert _tables(report)[caption][0] == [
         "north packing shed", "30", "3.10 (2.48 to 4.03)", "floodback 9; no fault 8; not decided 13"
     ]  # fmt: skip
@@ -218,6 +218,14 @@ def test_two_p_are_told_apart_in_words() -> None:
         ["0.002", "0.020", "more than chance"],
         ["0.010", "0.060", "may be chance: one of many looks"],
     ]
+
+
+def test_where_all_may_be_chance_the_page_says_so() -> None:
+    report = fleets.report()
+    said = "None of these differences is more than 230 looks bring by chance."
+    assert said not in _seen(pages.fleet_html(report))
+    report["comparisons"] = [c | {"p_adjusted": 1.0} for c in report["comparisons"]]
+    assert said in _seen(pages.fleet_html(report))
 
 
 def test_no_number_of_a_large_fleet_has_an_exponent_or_stands_unspaced() -> None:

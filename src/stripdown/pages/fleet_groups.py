@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stripdown.figures import lives
-from stripdown.numbers import count, percent
+from stripdown.numbers import count, percent, unbroken
 from stripdown.pages import blocks as b
 from stripdown.pages.fleet_words import column
 from stripdown.pages.show import Show
@@ -46,7 +46,7 @@ def _group_table(dimension: str, rows: list[Mapping[str, Any]]) -> b.Block:
         if rated:
             cells.insert(2, _rate(r))
         table.append(cells)
-    caption = _ALIKE.format(label(dimension)) if alike else "Shares are drawn towards the fleet's"
+    caption = _ALIKE if alike else "Shares are drawn towards the fleet's"
     if dimension == "duty" and not alike:
         caption += "; part of what differs is where the reasoning starts for each duty"
     caption += "; rates with exact Poisson interval, 95 %" if rated else ""
@@ -57,7 +57,7 @@ def _group_table(dimension: str, rows: list[Mapping[str, Any]]) -> b.Block:
 
 _DRAWN = "Leading first mechanisms"
 _PLAIN = "Most frequent headlines [returns]"
-_ALIKE = "Too little to tell one {} from another by mechanism, so none has shares of its own: plain counts"
+_ALIKE = "Too little to tell them apart by mechanism, so none has shares of its own: plain counts"
 _MOSTLY = 0.5
 
 
@@ -67,7 +67,7 @@ def _alike(rows: Sequence[Mapping[str, Any]]) -> bool:
 
 
 def _drawn(r: Mapping[str, Any]) -> str:
-    return "; ".join(f"{label(x['id'])} {percent(x.get('shrunk', x['share']))}" for x in _leading(r))
+    return "; ".join(f"{label(x['id'])} {unbroken(percent(x.get('shrunk', x['share'])))}" for x in _leading(r))
 
 
 def _counted(r: Mapping[str, Any]) -> str:

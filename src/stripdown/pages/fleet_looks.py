@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stripdown.figures import looks
+from stripdown.fleet.compare import ALARM
 from stripdown.numbers import count, decimals, fixed, number
 from stripdown.pages import blocks as b
 from stripdown.pages.fleet_words import asked, both_p, column, p_words, verdict
@@ -34,6 +35,9 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         looks.compared(_drawn(surest)),
         _EXACT + (_REST if report["alerts"] else ""),
     )
+    if surest and surest[0]["p_adjusted"] > ALARM:
+        looks_taken = count(report.get("looks") or len(report["comparisons"]))
+        out.append(b.para(f"None of these differences is more than {looks_taken} looks bring by chance."))
     if changes or surest:
         shown = [*changes, *surest]
         least = min((c["expected"] for c in shown if c.get("expected")), default=1.0)
