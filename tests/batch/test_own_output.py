@@ -9,14 +9,16 @@ from stripdown.batch import index
 from stripdown.batch.ledger import Ledger
 from stripdown.batch.results import json_line
 from stripdown.batch.workbook import write_fleet
-from stripdown.fleet import report
+from stripdown.fleet import opened, report
 from stripdown.record import Columns, Fault, Rejected, read_all
 from stripdown.record.propose import propose
+from stripdown.widgets.explorer import Explorer
+from stripdown.widgets.explorer_keep import KeptFile
 from tests.fleet.made import line
 from tests.small_record import small_record
 
-OWN = 6
-"""index.csv, ledger, result.json, the fleet's returns.csv, fleet.json and results.jsonl."""
+OWN = 7
+"""index.csv, ledger, result.json, the fleet's returns.csv, fleet.json and results.jsonl, looks of the explorer."""
 
 
 @pytest.fixture
@@ -37,6 +39,8 @@ def used(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     refused = Rejected(claim="A", file="A.toml", faults=())
     index.write([(refused, told | {"state": "rejected", "faults": []}) for _ in found], out, own_costs=False)
     write_fleet(report(lines), out / "fleet")
+    keep = KeptFile(out / "explorer", "results.jsonl")
+    assert keep.save(Explorer(opened(lines))) is None
     return tmp_path
 
 

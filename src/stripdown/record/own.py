@@ -19,8 +19,9 @@ _KEYS = (
     {"claim", "file", "status"},
     {"claim", "file", "record", "state"},
     {"returns", "rejected", "undecided", "until"},
+    {"kept", "measure", "by", "looks"},
 )
-"""Keys of a result line, of a ledger line and of `fleet.json`; a record has `format` instead."""
+"""Keys of a result line, a ledger line, `fleet.json` and the explorer's looks; a record has `format` instead."""
 
 
 def written_table(header: Sequence[str]) -> bool:
