@@ -37,9 +37,18 @@ def test_a_number_too_small_for_its_column_is_not_told_as_nothing() -> None:
 
 @pytest.mark.parametrize(
     ("p", "text"),
-    [(8.7e-06, "under 0.001"), (0.0123456, "0.0123"), (0.9995, "over 0.999"), (1.0, "1"), (0.0, "0"), (0.5, "0.5")],
+    [
+        (8.7e-06, "under 0.0001"),
+        (0.00021349, "0.000213"),
+        (0.0123456, "0.0123"),
+        (0.5, "0.5"),
+        (0.99949, "0.9995"),
+        (0.99995, "over 0.9999"),
+        (1.0, "1"),
+        (0.0, "0"),
+    ],
 )
-def test_probabilities_beyond_a_thousandth_from_their_ends(p: float, text: str) -> None:
+def test_probabilities_are_told_to_a_ten_thousandth_of_their_ends(p: float, text: str) -> None:
     assert probability(p) == text
 
 

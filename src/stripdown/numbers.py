@@ -45,10 +45,10 @@ def unbroken(text: str) -> str:
 
 
 def probability(p: float) -> str:
-    """'0.0123'; beyond a thousandth from 0 or 1 only that it is."""
-    if 0.0 < p < 0.001:
-        return "under 0.001"
-    return "over 0.999" if 0.999 < p < 1.0 else number(p, 3)
+    """'0.0123'; within a ten-thousandth of 0 or 1 only that it is."""
+    if 0.0 < p < 0.0001:
+        return "under 0.0001"
+    return "over 0.9999" if 0.9999 < p < 1.0 else number(p, 4 if p > 0.999 else 3)
 
 
 def percent(p: float, places: int = 0) -> str:

@@ -1,6 +1,7 @@
 """How often each mechanism is the first one: the Dirichlet posterior by hand, an optimiser where contexts differ."""
 
 import dataclasses
+import re
 import tomllib
 
 import numpy as np
@@ -116,6 +117,7 @@ def test_the_report_says_what_moved_and_whose_shares_they_are():
     assert "the written ones counting as 50 records" in said
     assert "surge: 0.0133 -> " in said
     assert "fair sample" in said
+    assert not re.search(r"\de[-+]\d", said)  # 8.7e-06 is no number for a bench
 
 
 def test_shares_that_are_to_be_kept_are_kept():

@@ -196,15 +196,22 @@ def test_groups_that_cannot_be_told_apart_show_plain_counts_once_said() -> None:
 
 
 def test_every_cut_of_a_table_is_stated() -> None:
-    """24 curves of six models, 16 rows shown; 40 places, 16 shown; 30 trends, 12 shown."""
+    """24 curves of six models, 16 rows shown; 40 places, 16 shown; 30 trends, 12 shown; 11 checks and pairs, 10; and
+    42 months, 36 drawn."""
     report = fleets.large()
     report["repeats"] = report["repeats"] * 40
     report["trend"] = report["trend"] * 15
+    report["next_checks"]["checks"] = report["next_checks"]["checks"] * 11
+    report["agreement"]["disagree"] = report["agreement"]["disagree"] * 11
+    report["months"] = report["months"] * 14
+    assert "The last 36 months; 6 earlier in months.csv." in _seen(pages.fleet_html(report))
     tables = _tables(report)
     for said, rows in (
         ("4 a model and 16 rows at most, 8 more in incidence.csv", 16),
         ("the 16 least likely by chance of 40, all in repeats.csv", 16),
         ("the 12 least likely by chance of 30, all in trend.csv", 12),
+        ("; 10 of 11, all in next_checks.csv", 10),
+        ("Where they differ; 10 of 11, all in disagree.csv", 10),
     ):
         (caption,) = [c for c in tables if said in c]
         assert len(tables[caption]) == rows

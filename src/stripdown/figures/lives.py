@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 _YEAR = 365.25
-_MOST_MODELS = 6
+MOST_MODELS = 6
 _LEAST_DRAWN = 2
 _MOST_GROUPS = 12
 _MOST_MECHANISMS = 4
@@ -25,7 +25,7 @@ _LINES = ((GOOD, "-", "o"), (BAD, "--", "s"), (WARN, "-.", "D"), (PLAIN, ":", "^
 def life(report: Mapping[str, Any]) -> Figure | None:
     """Share failed by age and model: steps without assumption, their band, and the fitted line."""
     steps = {k["model"]: k for k in report.get("kaplan_meier") or [] if len(k["days"]) > 1}
-    models = [m for m in report["life"] if m["model"] in steps and m["failures"] >= _LEAST_DRAWN][:_MOST_MODELS]
+    models = [m for m in report["life"] if m["model"] in steps and m["failures"] >= _LEAST_DRAWN][:MOST_MODELS]
     if not models:
         return None
     columns = min(2, len(models))
@@ -74,7 +74,7 @@ def _units(m: Mapping[str, Any]) -> str:
 @drawn
 def incidence(report: Mapping[str, Any]) -> Figure | None:
     """Share failed by each of the most frequent mechanisms, the others competing; one panel a model."""
-    models = list(dict.fromkeys(r["model"] for r in report.get("incidence") or []))[:_MOST_MODELS]
+    models = list(dict.fromkeys(r["model"] for r in report.get("incidence") or []))[:MOST_MODELS]
     if not models:
         return None
     columns = min(2, len(models))

@@ -7,14 +7,14 @@ from stripdown.figures.figure import BAD, FLEET_WIDTH, GOOD, INK, PLAIN, WARN, F
 from stripdown.figures.words import folded
 from stripdown.numbers import count, number
 
-_MOST_MONTHS = 36
+MOST_MONTHS = 36
 _MOST_LOOKS = 12
 
 
 @drawn
 def months(report: Mapping[str, Any]) -> Figure | None:
     """Failures of each month, the number that the ages led to expect, and the limits of a count chart."""
-    rows = (report.get("months") or [])[-_MOST_MONTHS:]
+    rows = (report.get("months") or [])[-MOST_MONTHS:]
     if len(rows) < 2:
         return None
     drawing, (ax,) = canvas(FLEET_WIDTH, 1.9)

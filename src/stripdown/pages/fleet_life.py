@@ -27,7 +27,7 @@ def life(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         "How long do they live?",
         lives.life(report),
         "Steps: share failed without any assumption (Kaplan-Meier), band 95 %; broken line: fitted or stated curve. "
-        "Models with fewer than two failures are in the table only.",
+        f"Models with fewer than two failures, and those after the first {lives.MOST_MODELS}, are in the table only.",
     )
     title = "Life per model; failed = sum of the probabilities of a failure, B10 = age by which 10 % have failed"
     columns = (
@@ -55,8 +55,8 @@ def life(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     out += asked(
         "Is one mechanism early, another late?",
         lives.incidence(report),
-        "Share failed by each mechanism at every full year, the others competing (Aalen-Johansen); the most frequent "
-        "ones of each model.",
+        "Share failed by each mechanism at every full year, the others competing (Aalen-Johansen); the "
+        f"{_MOST_MECHANISMS} most frequent ones of the {lives.MOST_MODELS} models with most failures at most.",
     )
     return [*out, *_incidence_table(report), *_replacements(report)]
 

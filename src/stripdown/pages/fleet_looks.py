@@ -27,7 +27,7 @@ def alerts(report: Mapping[str, Any], show: Show) -> list[b.Block]:
         "Is this month worse?",
         looks.months(report),
         "Expected: the ages of all units and the hazard of their model at that age. A failure that has not come back "
-        "yet is not counted, so the last months look better than they are.",
+        "yet is not counted, so the last months look better than they are." + _earlier(report),
     )
     out += asked("Did the change work?", looks.compared(_drawn(changes)), _EXACT)
     out += asked(
@@ -66,6 +66,12 @@ _TREND_COLUMNS = (
 )
 
 
+def _earlier(report: Mapping[str, Any]) -> str:
+    months = report.get("months") or []
+    left_out = len(months) - looks.MOST_MONTHS
+    return "" if left_out <= 0 else f" The last {looks.MOST_MONTHS} months; {count(left_out)} earlier in months.csv."
+
+
 def _compared(c: Look, places: int) -> tuple[str, ...]:
     ratio = column(dict(c) | {"value": c["ratio"]}, 2)
     return (c["what"], _seen(c, places), ratio, p_words(c["p"]), p_words(c.get("p_adjusted")), verdict(c))
@@ -91,7 +97,7 @@ def _trends(report: Mapping[str, Any]) -> list[b.Block]:
                 "Shares: each return beside those of equal run hours (in bands), duty, model and history only, as its "
                 "probabilities start from those; a fleet that grows older moves no share by that. The change is one of "
                 "expected shares, in points of 100: where findings tell little, the real one is greater. Fuller "
-                "records move them too."
+                "records move them too, and so does a true trend of a mechanism that leaves like marks."
             )
         )
     elif report["returns"]:

@@ -1,6 +1,6 @@
 """Sections of the fleet page on what stands behind it: records, people, method."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from stripdown.figures import looks
@@ -51,16 +51,23 @@ def _records(report: Mapping[str, Any]) -> list[b.Block]:
 
 def _checks(report: Mapping[str, Any]) -> list[b.Block]:
     told = report.get("next_checks") or {}
+    checks = told.get("checks") or []
     rows = [
         (finding_words(c["id"]), count(c["missing"]), decimals(c["gain_bits"], 2), decimals(c["minutes"], 0),
          decimals(c["bits_per_minute"], 3))
-        for c in (told.get("checks") or [])[:_MOST]
+        for c in checks[:_MOST]
     ]  # fmt: skip
     if not rows:
         return []
     columns = (("Check", 3.2), ("Missing in", 1.0), ("Gain [bit]", 1.0), ("Time [min]", 1.0), ("Gain [bit/min]", 1.2))
     title = f"Of {count(told['records'])} records that are not established; gain = mean of what the check would tell"
+    title += _cut(checks, "next_checks.csv")
     return [b.heading("Which check would have told most?"), b.table(title, columns, rows, "lrrrr")]
+
+
+def _cut(rows: Sequence[object], file: str) -> str:
+    """What a table says where it does not show all."""
+    return f"; {_MOST} of {count(len(rows))}, all in {file}" if len(rows) > _MOST else ""
 
 
 def _agreement(agreed: Mapping[str, Any]) -> list[b.Block]:
@@ -80,7 +87,7 @@ def _agreement(agreed: Mapping[str, Any]) -> list[b.Block]:
     differ = [(label(d["person"]), label(d["program"]), count(d["records"])) for d in agreed.get("disagree") or []]
     if differ:
         columns = (("A person said", 2.0), ("The program said", 2.0), ("Records", 1.0))
-        out.append(b.table("Where they differ", columns, differ[:_MOST], "llr"))
+        out.append(b.table("Where they differ" + _cut(differ, "disagree.csv"), columns, differ[:_MOST], "llr"))
     said = [
         (
             f"{percent(c['from'])} to {percent(c['to'])}",
