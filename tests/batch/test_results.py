@@ -43,6 +43,17 @@ def test_a_spoilt_line_is_counted_and_the_rest_done(bad: str, leads: bool, tmp_p
     assert any("no result of judge" in notice["what"] for notice in answer["notices"])
 
 
+def test_the_folder_of_a_batch_gives_the_results_that_it_left(tmp_path: Path) -> None:
+    """By claim; a folder of a record without a result was never done."""
+    (tmp_path / "ledger.jsonl").write_text("", encoding="utf-8")
+    for claim in ("B", "A", "C"):
+        (tmp_path / claim).mkdir()
+        if claim != "C":
+            (tmp_path / claim / "result.json").write_text(json.dumps(line(claim)) + "\n", encoding="utf-8")
+    (tmp_path / "B" / "page.html").write_text("<p>no result</p>", encoding="utf-8")
+    assert list(gather([str(tmp_path)], Settings())) == [line("A"), line("B")]
+
+
 def test_a_record_is_no_result(tmp_path: Path) -> None:
     path = tmp_path / "record.json"
     path.write_text(

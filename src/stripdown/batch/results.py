@@ -10,6 +10,7 @@ from typing import Any
 
 import orjson
 
+from stripdown.batch import ledger
 from stripdown.batch.settings import Settings
 from stripdown.record import Fault, Record, Rejected, folder_name, read_text
 
@@ -45,21 +46,33 @@ def write_text(path: Path, text: str) -> None:
 def gather(
     paths: Sequence[str], settings: Settings, passed_over: list[Fault] | None = None
 ) -> Iterator[dict[str, Any]]:
-    """The result line of every record below `paths`; result lines that a file holds stand, but for a new cost table.
+    """The result line of every record below `paths`; lines that a file holds, or a batch left in its folder, stand, but
+    for a new cost table.
 
     `passed_over` is that of `read_all`.
     """
     records: list[str] = []
     for path in paths:
         data = _content(path)
-        if data and _holds_results(data):
-            given = (_parsed(line) or {"claim": "", "file": path, "status": "unreadable"} for line in _lines(data))
+        if left := _left_by_batch(Path(path)):
+            yield from (_by_costs(_parsed(file.read_bytes()) or _unreadable(str(file)), settings) for file in left)
+        elif data and _holds_results(data):
+            given = (_parsed(line) or _unreadable(path) for line in _lines(data))
             yield from (_by_costs(line, settings) for line in given)
         elif path == "-":
             yield from (_for_fleet(r, settings) for r in read_text(data))
         else:
             records.append(path)
     yield from (_for_fleet(r, settings) for r in settings.read(records, passed_over))
+
+
+def _left_by_batch(folder: Path) -> list[Path]:
+    """The results in a folder that `batch` wrote to, by claim."""
+    return sorted(folder.glob("*/result.json")) if (folder / ledger.NAME).is_file() else []
+
+
+def _unreadable(file: str) -> dict[str, Any]:
+    return {"claim": "", "file": file, "status": "unreadable"}
 
 
 def _by_costs(line: dict[str, Any], settings: Settings) -> dict[str, Any]:
