@@ -20,7 +20,7 @@ FONT = "'DejaVu Sans', system-ui, sans-serif"
 GOOD, WARN, BAD, PLAIN, BAND = "#2a78b5", "#8a6d00", "#c4501b", "#7a8590", "#9db8a5"
 """Fill colours that differ in hue and in grey; words and markers always say the same."""
 
-FLEET_WIDTH = 5.8
+FLEET_WIDTH = 5.4
 """Width of the figures of a fleet [inch]: a phone shows them whole with letters that can still be read."""
 
 INK = "#010203"

@@ -108,6 +108,8 @@ def method(report: Mapping[str, Any], show: Show) -> list[b.Block]:
     limits = [
         "Expected counts are sums of probabilities; plain counts take only records with a headline.",
         "A return with no fault found is no failure: for the life of its model it counts as removed while good.",
+        "The probabilities of a return start from shares that hang on its run hours, duty and motor: groups of unequal "
+        "age or duty differ by that alone. Trends are tested among alike returns only.",
         "Small groups are drawn towards the fleet; a difference between groups is no proof of its reason.",
         "The program proposes; a person confirms.",
     ]
