@@ -195,6 +195,12 @@ def test_groups_that_cannot_be_told_apart_show_plain_counts_once_said() -> None:
     ]  # fmt: skip
 
 
+def test_a_single_group_is_told_apart_from_nothing() -> None:
+    report = fleets.report()
+    report["by"]["site"] = [report["by"]["site"][0] | {"drawn": 1.0}]
+    assert [c for c in _tables(report) if c.startswith("Plain counts")]
+
+
 def test_every_cut_of_a_table_is_stated() -> None:
     """24 curves of six models, 16 rows shown; 40 places, 16 shown; 30 trends, 12 shown; 11 checks and pairs, 10; and
     42 months, 36 drawn."""

@@ -46,7 +46,7 @@ def _group_table(dimension: str, rows: list[Mapping[str, Any]]) -> b.Block:
         if rated:
             cells.insert(2, _rate(r))
         table.append(cells)
-    caption = _ALIKE if alike else "Shares are drawn towards the fleet's"
+    caption = ("Plain counts" if len(rows) == 1 else _ALIKE) if alike else "Shares are drawn towards the fleet's"
     if dimension == "duty" and not alike:
         caption += "; part of what differs is where the reasoning starts for each duty"
     caption += "; rates with exact Poisson interval, 95 %" if rated else ""
