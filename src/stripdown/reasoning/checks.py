@@ -14,7 +14,7 @@ from stripdown.knowledge.model import Knowledge, Step
 from stripdown.reasoning.costs import Costs
 from stripdown.reasoning.decide import Looked, expected_costs, members, priced, prices_of
 from stripdown.reasoning.infer import Asked, Posterior
-from stripdown.reasoning.model import ESTABLISHED, Check, Evidence
+from stripdown.reasoning.model import Check, Evidence
 from stripdown.reasoning.network import Network, Vector
 from stripdown.reasoning.risk import none_of_it, side_by_side
 from stripdown.reasoning.rows import by_first, expected, level_starts
@@ -146,8 +146,8 @@ def next_checks(
     """(checks worth their time, the step that tells most a minute first; expected cost when the best saving one is
     made first, None = none pays).
 
-    A check is worth its time where it saves more than it costs; and, as long as nothing is established, where its step
-    makes the mechanism surer by more than it costs: a single finding seldom changes the outcome where several do.
+    A check is worth its time where it saves more than it costs, or where its step makes the mechanism surer by more
+    than it costs: a single finding seldom changes the outcome where several do.
     """
     prices = prices_of(knowledge, costs, posterior, [Looked(knowledge, evidence)])
     return next_checks_of(knowledge, costs, [evidence], posterior, prices)[0]
@@ -296,8 +296,7 @@ class _Plan:
         after = []
         telling: list[Check] = []
         decisive: list[Check] = []
-        sure = float(self._posterior.first.max()) >= ESTABLISHED
-        missed = 0.0 if sure else self.costs.error["first_mechanism_missed"]
+        missed = self.costs.error["first_mechanism_missed"]
         for c, saving in zip(self.considered, self._savings(current), strict=True):
             price = c.minutes / 60.0 * bench_hour
             after.append(current - saving + price)
