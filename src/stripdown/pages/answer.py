@@ -11,6 +11,7 @@ from stripdown.figures.words import chance_words, finding_words, percent
 from stripdown.pages import blocks as b
 from stripdown.pages import outcome
 from stripdown.pages.show import Show
+from stripdown.pages.status import STATUS
 from stripdown.pages.units import day, in_words
 from stripdown.reasoning.model import Conflict
 from stripdown.vocabulary import label, liabilities, words
@@ -26,14 +27,6 @@ def first_of_all(*cautions: str) -> b.Block:
     """`FIRST_OF_ALL` above these cautions; where one of them says the same, that is not said twice."""
     return b.caution([FIRST_OF_ALL, *(_SAID_ALREADY.sub("", c) for c in cautions)])
 
-
-STATUS = {
-    "established": ("●", "good", "one mechanism has at least 90 %, and the findings go together"),
-    "likely": ("◆", "warn", "one mechanism has at least 60 %"),
-    "open": ("○", "warn", "no mechanism has 60 %: the next checks decide"),
-    "conflicting": ("✕", "bad", "the findings do not go together"),
-}
-"""Status → marker, level and meaning."""
 
 _STARTED = {
     "established": "The damage started with ",

@@ -13,8 +13,8 @@ from markupsafe import Markup
 
 from stripdown.figures.words import percent
 from stripdown.pages import html, units
-from stripdown.pages.answer import STATUS
 from stripdown.pages.blocks import cleaned
+from stripdown.pages.status import STATUS
 from stripdown.record import folder_name
 from stripdown.vocabulary import label
 

@@ -7,10 +7,10 @@ from stripdown.figures.words import chance_words, finding_words
 from stripdown.lesson import NOT_DECIDED, Lesson, points
 from stripdown.pages import blocks as b
 from stripdown.pages import site
-from stripdown.pages.answer import STATUS
 from stripdown.pages.lesson_station import named
 from stripdown.pages.outcome import of_costs
 from stripdown.pages.show import Show
+from stripdown.pages.status import STATUS
 from stripdown.pages.units import in_words, money, number
 from stripdown.reasoning.model import Finding
 from stripdown.vocabulary import label, words

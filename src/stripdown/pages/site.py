@@ -3,10 +3,11 @@
 from stripdown.case import Case
 from stripdown.figures.words import chance_words
 from stripdown.pages import blocks as b
-from stripdown.pages.answer import STATUS, first_of_all
+from stripdown.pages.answer import first_of_all
 from stripdown.pages.outcome import cause_words, to_correct, told
 from stripdown.pages.show import Show
 from stripdown.pages.startup import startup
+from stripdown.pages.status import STATUS
 from stripdown.vocabulary import words
 
 MORE_THAN_NOT = 0.5
