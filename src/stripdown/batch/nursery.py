@@ -32,6 +32,9 @@ _PRELOADED = (
 )
 """What a kernel imports on its way up, whatever its notebook holds, and what its keeper needs."""
 
+_TRIED = "returns/tw-2025-012.toml"
+"""A short record of the demo with readings, a photo and an explanation of every kind."""
+
 _INLINE = "module://matplotlib_inline.backend_inline"
 """Named, never imported before the fork: a kernel forked after its import shows no figures."""
 
@@ -62,12 +65,13 @@ def _lifeline() -> int:
 
 
 def _get_ready(parameters: dict[str, str]) -> None:
-    """Import everything and show the demo record once: what is read or built on the way stays as it is.
+    """Import everything and show a record of the demo once: what is read or built on the way stays as it is.
 
     `parameters`: the settings of the run, so that its own tables are read too.
     """
     for name in _PRELOADED:
         importlib.import_module(name)
+    from stripdown import resources
     from stripdown.batch.settings import Settings
     from stripdown.batch.workbook import open_case
     from stripdown.case import reasoner
@@ -77,7 +81,7 @@ def _get_ready(parameters: dict[str, str]) -> None:
     fonts()  # but no PDF: it would start threads
     with contextlib.suppress(Exception):  # a head start only: what fails here fails in the kernel, where it is told
         settings = Settings.of(**parameters | {"columns": ""})
-        case_html(open_case("", settings))
+        case_html(open_case(str(resources.demo() / _TRIED), settings))
         tables = settings.tables()
         reasoner(tables["knowledge"], tables["costs"]).get_ready()
 

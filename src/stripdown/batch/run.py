@@ -24,7 +24,8 @@ class Batch:
     """What is to be done: `timeout` [s] a record; `resume` leaves out what the ledger says is done and unchanged.
 
     `base`: the folder that the files of the records are named from; None = the working folder. `scheduler`: address of
-    a Dask scheduler whose workers do the records; '' = workers of this machine.
+    a Dask scheduler whose workers do the records; '' = workers of this machine. `nursery`: where one answers that was
+    started before the records were read; '' = the run starts its own where it needs one.
     """
 
     out: Path
@@ -34,6 +35,7 @@ class Batch:
     timeout: float = 300.0
     resume: bool = False
     scheduler: str = ""
+    nursery: str = ""
 
 
 @dataclass(slots=True)
@@ -131,6 +133,9 @@ def _nursery(batch: Batch, kernel: KernelName) -> Generator[str]:
     """Where the nursery of the run answers, started first, as it takes a second; '' where none is wanted here."""
     if kernel == "stock" or batch.scheduler:
         yield ""
+        return
+    if batch.nursery:
+        yield batch.nursery
         return
     with Nursery(batch.settings.parameters()) as nursery:
         yield nursery.place

@@ -3,7 +3,8 @@
 import math
 import shlex
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +16,7 @@ from stripdown.cli.program import Job, plain
 
 if TYPE_CHECKING:
     from stripdown.batch.run import Batch, Tally
+    from stripdown.batch.settings import Settings
     from stripdown.record import Fault, Record, Rejected
 
 _DAY = 86400
@@ -46,23 +48,37 @@ def batch(
 
     PATH is a record, a workbook, a folder, or - for records on standard input. One bad record never stops the rest.
     """
-    from stripdown.batch.run import Batch
     from stripdown.batch.settings import Settings
-    from stripdown.batch.spool import spooled
-    from stripdown.record import Fault
 
     reach(scheduler)
     settings = Settings(**chosen)
-    settings.check()
-    passed_over: list[Fault] = []
-    records = settings.read(spooled(paths, out), passed_over)
-    tell(passed_over)
-    how: dict[str, Any] = {"workers": workers, "timeout": timeout, "resume": resume, "scheduler": scheduler}
-    tally = run(records, Batch(out=out, settings=settings, **how))
+    with nursery_of(settings, scheduler, many=len(paths) > 1 or Path(paths[0]).is_dir()) as nursery:
+        from stripdown.batch.run import Batch
+        from stripdown.batch.spool import spooled
+
+        settings.check()
+        passed_over: list[Fault] = []
+        records = settings.read(spooled(paths, out), passed_over)
+        tell(passed_over)
+        how: dict[str, Any] = {"workers": workers, "timeout": timeout, "resume": resume, "scheduler": scheduler}
+        tally = run(records, Batch(out=out, settings=settings, nursery=nursery, **how))
     click.echo(plain(summary(tally)))
     if tally.index is not None:
         click.echo(plain(f"index: {tally.index}"))
     return 1 if tally.faults else 0
+
+
+@contextmanager
+def nursery_of(settings: "Settings", scheduler: str, *, many: bool) -> Iterator[str]:
+    """Where the nursery of a run over many records answers, getting ready while they are read; '' where the run is to
+    start its own, if it needs one."""
+    if scheduler or not many or settings.kernel_for(2) == "stock":
+        yield ""
+        return
+    from stripdown.batch.keeper import Nursery
+
+    with Nursery(settings.parameters()) as nursery:
+        yield nursery.place
 
 
 def reach(scheduler: str) -> None:

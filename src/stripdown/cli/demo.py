@@ -6,7 +6,7 @@ from typing import Any
 import click
 
 from stripdown.cli import options
-from stripdown.cli.batch import reach, summary
+from stripdown.cli.batch import nursery_of, reach, summary
 from stripdown.cli.batch import run as run_batch
 from stripdown.cli.program import Job, plain
 
@@ -21,15 +21,17 @@ def demo(workers: int, resume: bool, out: Path, scheduler: str, **chosen: Any) -
     from stripdown import resources
     from stripdown.batch.fleet import run as run_fleet
     from stripdown.batch.results import renamed, written
-    from stripdown.batch.run import Batch
     from stripdown.batch.settings import Settings
 
     reach(scheduler)
     scenario = resources.demo()
     settings = Settings(limits=scenario / "limits", **chosen)
-    records = [renamed(r, f"{scenario}/", "") for r in settings.read([str(scenario / "returns")])]
-    how: dict[str, Any] = {"workers": workers, "resume": resume, "scheduler": scheduler}
-    tally = run_batch(records, Batch(out=out, settings=settings, base=scenario, **how))
+    with nursery_of(settings, scheduler, many=True) as nursery:
+        from stripdown.batch.run import Batch
+
+        records = [renamed(r, f"{scenario}/", "") for r in settings.read([str(scenario / "returns")])]
+        how: dict[str, Any] = {"workers": workers, "resume": resume, "scheduler": scheduler, "nursery": nursery}
+        tally = run_batch(records, Batch(out=out, settings=settings, base=scenario, **how))
     click.echo("now the fleet", err=True)
     run_fleet(written(records, out), out, settings, population=scenario / "units.csv", named="units.csv")
     click.echo(plain(f"{summary(tally)} (the one rejected is meant to be, to show what a faulty record is told)"))
