@@ -158,8 +158,10 @@ def _called() -> Keeper:
 
 @cache
 def _folder() -> Path:
-    """Where connection files and sockets of this process lie; removed with it."""
-    holder = tempfile.TemporaryDirectory(prefix="k-")
+    """Where connection files and sockets of this process lie; removed with it, or where it was killed with the nursery,
+    once no kernel is left that would miss them."""
+    inside = Path(_nursery).parent if _nursery else None
+    holder = tempfile.TemporaryDirectory(prefix="k-", dir=inside, ignore_cleanup_errors=True)
     atexit.register(holder.cleanup)
     return Path(holder.name)
 

@@ -10,9 +10,11 @@ import importlib.util
 import json
 import os
 import select
+import shutil
 import signal
 import socket
 import sys
+from pathlib import Path
 from typing import Any, BinaryIO
 
 _PRELOADED = (
@@ -53,6 +55,8 @@ def main() -> None:
         os.close(lifeline)
         listener.close()
         _keep(call)
+    else:
+        shutil.rmtree(Path(listener.getsockname()).parent, ignore_errors=True)  # who started it may have been killed
 
 
 def _lifeline() -> int:
@@ -178,13 +182,18 @@ def _be_kernel(order: dict[str, Any]) -> None:
     sys.path = [place for place in sys.path if place]  # the kernel puts the working folder back itself
     os.environ.clear()
     os.environ.update(order["environment"])
-    os.chdir(order["folder"])
     _forget_random_state()
 
     from ipykernel.kernelapp import IPKernelApp
 
     app: Any = IPKernelApp.instance(parent_handle=parent)
-    app.initialize(order["fork"])
+    try:
+        os.chdir(order["folder"])
+        app.initialize(order["fork"])
+    except Exception:
+        if not Path(order["folder"]).is_dir():  # the run was stopped and cleared up: nobody waits for this kernel
+            os._exit(1)
+        raise
     app.start()
 
 
