@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from stripdown.cli.judge import lines
+from stripdown.cli.finding import lines
 from tests.cli.calling import ROOT, Call
 from tests.small_record import small_record
 

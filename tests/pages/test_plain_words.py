@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from stripdown.case import judge
-from stripdown.cli.judge import lines
+from stripdown.cli.finding import lines
 from stripdown.lesson import plan
 from stripdown.pages import case_page, lesson_page
 from stripdown.pages.show import Show

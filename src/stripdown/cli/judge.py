@@ -1,17 +1,14 @@
 """`stripdown judge`: the finding of each record, without notebook or page."""
 
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from stripdown import vocabulary
 from stripdown.cli import options
 from stripdown.cli.program import Job, plain
-from stripdown.figures.levels import check_words
-from stripdown.figures.words import chance_words, finding_words, read_open
 
 if TYPE_CHECKING:
     from stripdown.batch.settings import Settings
@@ -24,11 +21,6 @@ AT_ONCE = 96
 MANY, MANY_IN_FULL = 2_000, 60
 """Records from which on the start of further processes pays, brief ones and in full."""
 _Answer = tuple[bool, str]
-_SHOWN = 3
-_WORKSHOP = "Authorised workshop only"
-_WORTH_NAMING = 0.05
-_NOBODY = "undetermined"
-_INVENTED = " (amounts invented: give yours with --costs)"
 
 
 @click.command(cls=Job, example="stripdown judge data/demo --brief")
@@ -90,49 +82,10 @@ def _answers(
 def _told(lot: "_Items | Lot", settings: "Settings", as_json: bool, brief: bool) -> list[_Answer]:
     """(whether it was rejected, what is printed) for each record."""
     from stripdown.batch.results import brief_results, json_line, result
+    from stripdown.cli.finding import lines
 
     items = lot if isinstance(lot, Sequence) else lot.read()
     answers = brief_results(items, settings) if brief else [result(item, settings, brief=False) for item in items]
     own = settings.costs is not None
     told = (json_line(a) if as_json else "\n".join(map(plain, lines(a, own_costs=own))) for a in answers)
     return [(a["status"] == "rejected", text) for a, text in zip(answers, told, strict=True)]
-
-
-def lines(result: Mapping[str, Any], *, own_costs: bool = False) -> Iterator[str]:
-    """The finding of one record in a few plain lines."""
-    claim = result["claim"] or "no claim"
-    yield f"{claim}  {result['status']}  {result['file']}"
-    if result["status"] == "rejected":
-        for fault in result["faults"]:
-            yield f"  fault    {fault['entry'] or 'file'}: {fault['what']}; {fault['fix']}"
-        return
-    first = result["first"][0]
-    yield f"  first    {first['id']} {chance_words(first['probability'])}: {vocabulary.words(first['id'])}"
-    yield f"  causes   {_listed(result['causes']) or 'none to name'}"
-    for caution in result.get("cautions", ()):
-        if caution.startswith(_WORKSHOP):
-            yield f"  caution  {caution}"
-    outcome = result["outcome"]
-    yield (
-        f"  outcome  {outcome['id']}: {vocabulary.words(outcome['id'])}, "
-        f"expected cost {outcome['expected_cost']:.0f} {outcome['currency']}{'' if own_costs else _INVENTED}"
-    )
-    return_, failure = (chance_words(result["avoidable"][which]) for which in ("return", "failure"))
-    whose = result["liability"][0]["id"]
-    stands = ", once the finding is confirmed" if result["status"] in ("likely", "open") and whose != _NOBODY else ""
-    yield f"  avoidable return {return_}, failure {failure}; liability {whose}{stands}"
-    if result["conflict"]:
-        opened = read_open((r["quantity"], r["between"], r["at"], r["value"]) for r in result["readings"])
-        clash = ", ".join(finding_words(f, opened) for f in result["conflict"]["findings"])
-        yield f"  conflict {clash} do not go together"
-        if result["conflict"]["why"]:
-            yield f"           {result['conflict']['why']}"
-    for check in result.get("next_checks", ())[:1]:
-        yield f"  next     caution: {check['caution']}" if check["caution"] else "  next     no special caution"
-        told = check_words(check["id"], check["text"])
-        yield f"           then {told[:1].lower()}{told[1:]}, {check['minutes']:.0f} min"
-
-
-def _listed(shares: Sequence[Mapping[str, Any]]) -> str:
-    named = [s for s in shares if s["probability"] >= _WORTH_NAMING][:_SHOWN]
-    return ", ".join(f"{s['id']} {chance_words(s['probability'])}" for s in named)
