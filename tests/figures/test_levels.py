@@ -10,7 +10,7 @@ from stripdown.case import Case
 from stripdown.figures.levels import READ, change_words, check_words, clash_words, looked_at, seen_words
 from stripdown.figures.words import chance_words, finding_words, read_open, verdict_words
 from stripdown.knowledge.model import FailedWhen
-from stripdown.reasoning.model import Conflict
+from stripdown.reasoning.model import ESTABLISHED, LIKELY, Conflict
 from tests.pages import cases
 
 KNOWLEDGE = knowledge.load()
@@ -121,3 +121,10 @@ def test_a_conflict_tells_what_the_meter_read() -> None:
 def test_no_probability_is_none_or_whole() -> None:
     told = [chance_words(p) for p in (0.0, 1e-9, 0.0099, 0.01, 0.5, 0.99, 0.9901, 1.0)]
     assert told == ["under 1 %"] * 3 + ["1 %", "50 %", "99 %"] + ["over 99 %"] * 2
+
+
+def test_no_probability_is_rounded_over_a_bar_that_its_status_does_not_reach() -> None:
+    """Likely from 0.60, established from 0.90: the contract of the statuses."""
+    assert (LIKELY, ESTABLISHED) == (0.6, 0.9)
+    told = [chance_words(p) for p in (0.594, 0.596, 0.59999, 0.6, 0.894, 0.897, 0.89999, 0.9, 0.904)]
+    assert told == ["59 %", "59.6 %", "59.9 %", "60 %", "89 %", "89.7 %", "89.9 %", "90 %", "90 %"]

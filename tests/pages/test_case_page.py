@@ -10,6 +10,7 @@ from pypdf import PdfReader
 
 from stripdown import knowledge, pages
 from stripdown.case import Case
+from stripdown.figures.levels import clash_words
 from stripdown.pages.answer import first_of_all
 from stripdown.pages.case_page import content
 from stripdown.pages.show import Show
@@ -123,8 +124,10 @@ def test_a_record_in_conflict_sends_nobody_to_correct_the_site(conflicting: Case
     """Findings that do not go together: inspect further only. A bridged protection alone is put right all the same."""
     finding = replace(conflicting.finding, causes=(Share("condensing_high", 0.8), Share("protection_defeated", 0.7)))
     text = Text(pages.case_html(replace(conflicting, finding=finding))).text
-    assert "Look again at the findings that do not go together" in text
     todo = text[text.index("What to do now") : text.index("Outcomes that the record allows")]
+    clash = clash_words(conflicting)
+    assert clash
+    assert f"Look again at the findings that do not go together ({clash})" in " ".join(todo.split())
     assert "condenser" not in todo
     assert "safety was bypassed" in todo
 

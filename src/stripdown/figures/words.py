@@ -3,6 +3,7 @@
 import re
 import textwrap
 from collections.abc import Collection, Iterable
+from math import floor
 
 from stripdown.numbers import percent as percent
 from stripdown.record.schema import QUANTITIES
@@ -16,6 +17,8 @@ EXTENTS = {"heavy": "■", "slight": "◆", "none": "○", "unreadable": "?"}
 
 EXTENT_WORDS = {"heavy": "heavy", "slight": "slight", "none": "sound", "unreadable": "unreadable"}
 
+_BARS = (0.6, 0.9)
+"""Probabilities of the first mechanism from which a finding is likely, and established."""
 _PLAINER = {"pumping.pumps": "it pumps", "pumping.does_not_pump": "it does not pump"}
 _ID = re.compile(r"[a-z0-9_]+(\.[a-z0-9_]+)?")
 _STATE = re.compile(r"heavy|slight|none|unreadable|present|within|outside|open|high|low|\d+")
@@ -70,5 +73,8 @@ def folded(text: str, width: int, most: int | None = None) -> str:
 
 
 def chance_words(p: float) -> str:
-    """A probability as a person reads it: whatever a record holds, none is 0 % or 100 %."""
+    """A probability as a person reads it: whatever a record holds, none is 0 % or 100 %, and none is rounded over a bar
+    that its status does not reach."""
+    if any(p < bar <= round(p, 2) for bar in _BARS):
+        return f"{floor(1000 * p) / 10:.1f} %"
     return "over 99 %" if p > 0.99 else "under 1 %" if p < 0.01 else f"{100 * p:.0f} %"

@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from markupsafe import Markup
 
-from stripdown.figures.words import percent
+from stripdown.figures.words import chance_words
 from stripdown.pages import html, units
 from stripdown.pages.blocks import cleaned
 from stripdown.pages.status import STATUS
@@ -96,7 +96,7 @@ def _line(row: Mapping[str, Any]) -> dict[str, Any]:
         "mark": mark,
         "level": level,
         "first": label(top["id"]),
-        "chance": percent(top["probability"]) if done else "",
+        "chance": chance_words(top["probability"]) if done else "",
         "outcome": label(outcome["id"]),
         "cost": outcome["expected_cost"],
         "money": units.money(outcome["expected_cost"], outcome["currency"]) if done else "",

@@ -6,11 +6,11 @@ A page for the site says nothing of prices, of whose matter it is, or of what ca
 from dataclasses import replace
 
 from stripdown.case import Case
-from stripdown.figures.levels import check_words
+from stripdown.figures.levels import check_words, clash_words
 from stripdown.figures.words import chance_words
 from stripdown.pages import blocks as b
 from stripdown.pages.show import Show
-from stripdown.pages.units import money
+from stripdown.pages.units import in_words, money
 from stripdown.vocabulary import label, words
 
 _CORRECT_FROM = 0.15
@@ -79,7 +79,10 @@ def to_do(case: Case, show: Show) -> list[list[b.Run]]:
     likely = [c for c in f.causes if (c.probability or 0.0) >= _CORRECT_FROM]
     if f.conflict is not None:  # a bridged protection is put right whatever else is found
         likely = [c for c in likely if c.id == "protection_defeated"]
-        todo.append(["Look again at the findings that do not go together, before anything is corrected by them."])
+        clash = in_words(clash_words(case), show.system)
+        todo.append(
+            [f"Look again at the findings that do not go together ({clash}), before anything is corrected by them."]
+        )
     if sound(case):
         passed = "Tested here and passed" if site else "Tell the site what was tested and passed"
         todo.append([f"{passed}: the reason for the complaint lies outside the compressor."])

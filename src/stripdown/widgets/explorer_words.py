@@ -7,7 +7,7 @@ from typing import Any
 
 from stripdown import vocabulary
 from stripdown.figures import lives
-from stripdown.figures.words import percent
+from stripdown.figures.words import chance_words, percent
 from stripdown.numbers import count, number
 from stripdown.pages.units import day, money
 from stripdown.vocabulary import label
@@ -152,7 +152,7 @@ def record_line(explorer: Explorer, row: int) -> str:
     value = explorer.choice.numbers[row]
     sort, currency = explorer.choice.measure.sort, explorer.choice.table.currency
     weight = "" if sort in ("count", "rate") else f"{value_words(value, sort, currency)} · "
-    headline = f"{label(str(r['headline']))} {percent(float(r['headline_probability']))}"
+    headline = f"{label(str(r['headline']))} {chance_words(float(r['headline_probability']))}"
     told = (r["claim"] or "no claim", r["model"], r["site"], _day(r["failed"], "failed"), headline, r["status"])
     return weight + " · ".join(str(t) for t in told if t)
 
@@ -166,7 +166,10 @@ def record_facts(explorer: Explorer, row: int) -> str:
         ("Unit", f"{r['model']} {r['serial']}"),
         ("Site, contractor", " · ".join(str(r[k]) for k in ("site", "contractor") if r[k]) or "not stated"),
         ("Installed, failed", " · ".join(t for t in (_day(r["installed"]), _day(r["failed"])) if t) or "not stated"),
-        ("First mechanism", f"{label(str(r['headline']))} {percent(float(r['headline_probability']))} ({r['status']})"),
+        (
+            "First mechanism",
+            f"{label(str(r['headline']))} {chance_words(float(r['headline_probability']))} ({r['status']})",
+        ),
         ("Top cause", label(str(r["top_cause"])) or "none"),
         ("Parts damaged", parts),
         ("Proposal", vocabulary.words(str(r["outcome"])) + (f", {money(cost, r['currency'])}" if cost == cost else "")),

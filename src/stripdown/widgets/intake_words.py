@@ -8,7 +8,7 @@ from stripdown import vocabulary
 from stripdown.bench.fluid import UnsupportedRefrigerantError, fluid_of
 from stripdown.bench.fluid import names as refrigerants
 from stripdown.figures.levels import check_words, clashing
-from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, percent, verdict_words
+from stripdown.figures.words import EXTENT_WORDS, EXTENTS, VERDICTS, chance_words, verdict_words
 from stripdown.limits import Judged
 from stripdown.pages import units
 from stripdown.record import Fault, schema
@@ -99,7 +99,7 @@ def headline(intake: Intake) -> str:
         said = "Nothing was looked at or measured yet:"
         return f"<p class='sd-headline'>{said} <span class='sd-status'>no finding{without}</span></p>{refused}"
     return (
-        f"<p class='sd-headline'><b>{percent(first.probability or 0.0)}</b> {escape(vocabulary.words(first.id))} "
+        f"<p class='sd-headline'><b>{chance_words(first.probability or 0.0)}</b> {escape(vocabulary.words(first.id))} "
         f"<span class='sd-status'>{_STATUS[finding.status]}{without}</span></p>{refused}"
     )
 
@@ -137,7 +137,7 @@ def _refrigerant(intake: Intake) -> str:
 def _shares(shares: Sequence[tuple[str, float]]) -> str:
     rows = "".join(
         f"<tr><td><span class='sd-bar' style='width:{max(1, round(100 * p))}%'></span></td>"
-        f"<td>{percent(p)}</td><td>{escape(vocabulary.words(i))}</td></tr>"
+        f"<td>{chance_words(p)}</td><td>{escape(vocabulary.words(i))}</td></tr>"
         for i, p in shares
     )
     return f"<table class='sd-shares' role='presentation'>{rows}</table>"

@@ -13,6 +13,9 @@ from stripdown.record.model import Observation, Reading
 COVERAGE = 3.0
 """Standard uncertainties that a clash must go beyond: what chance makes once in some hundred is no clash."""
 
+SENSORS = 3
+"""Motor sensors of the usual chain, one a phase."""
+
 
 @dataclass(frozen=True, slots=True)
 class Found:

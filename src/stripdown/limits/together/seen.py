@@ -7,7 +7,7 @@ be of the machine as it came back, and surely within its limit.
 from collections.abc import Iterator, Sequence
 
 from stripdown.limits.derived import HEAVY
-from stripdown.limits.together.model import COVERAGE, Facts, Found, found
+from stripdown.limits.together.model import COVERAGE, SENSORS, Facts, Found, found
 from stripdown.record.model import Observation, Reading
 
 _BEARINGS = ("main_bearing", "centre_bearing", "pump_end_bearing")
@@ -21,8 +21,6 @@ _HEATER = (10.0, 3000.0)
 """Resistance [ohm] of crankcase heaters, some watts to some kilowatts (estimate)."""
 _COLD_SENSOR = 250.0
 """Largest resistance [ohm] of one cold motor sensor: DIN 44081 (from memory)."""
-_SENSORS = 3
-"""Motor sensors of the usual chain, one a phase."""
 _BOLTS = {
     "head_bolts.loose": ("head bolts", "head_bolt_torque"),
     "backer_bolts.backed_out": ("backer bolts", "backer_bolt_torque"),
@@ -124,7 +122,7 @@ def failed(f: Facts) -> Iterator[Found]:
         yield found(f"the heater is said to be open, and reads {read[0].base:.0f} ohm", *said, *read)
     said = f.there("motor_sensor.damaged", heavy=True)
     chain = [r for r in f.on_bench("sensor_resistance") if str(r.between).startswith("common")]
-    if said and len({r.between for r in chain}) >= _SENSORS and all(_whole_sensor(f, r) for r in chain):
+    if said and len({r.between for r in chain}) >= SENSORS and all(_whole_sensor(f, r) for r in chain):
         what = f"a motor sensor is said to be damaged, and all {len(chain)} read like sound ones"
         yield found(what, *said, *chain)
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 
 from stripdown.bench.lubrication import TRIP
-from stripdown.limits.together.model import Facts, Found, found
+from stripdown.limits.together.model import SENSORS, Facts, Found, found
 from stripdown.limits.together.running import net_pressure, oil_ends
 from stripdown.record.model import Reading
 
@@ -28,8 +28,6 @@ _OF_THE_SITE = frozenset(
     | {"evacuation_vacuum", "starts_per_hour", "superheat", "subcooling"}
 )
 """What can be read on the site without this machine."""
-_SENSORS = 3
-"""Motor sensors of the usual chain, one a phase."""
 _CONNECTED = 20.0
 """Resistance [ohm] of a sensor that is neither short nor absent: IEC 60947-8, type A (from memory)."""
 _LATER = timedelta(days=2)
@@ -92,7 +90,7 @@ def sensors(f: Facts) -> Iterator[Found]:
     """Motor sensors that are not there, or torn off, against as many readings of connected ones as a motor has."""
     read = [r for r in f.readings("sensor_resistance") if str(r.between).startswith("common") and not r.site]
     connected = [r for r in read if r.base is not None and r.base >= _CONNECTED]
-    if len({r.between for r in read}) < _SENSORS or len(connected) < len(read):
+    if len({r.between for r in read}) < SENSORS or len(connected) < len(read):
         return
     gone, torn = f.there("motor_sensor.missing"), f.there("motor_sensor.lead_broken")
     if gone or torn:
