@@ -126,7 +126,7 @@ def proposed(bench: Bench, random: np.random.Generator) -> Step | None:
     rules, costs = shipped()
     evidence = bench.evidence
     posterior = everything(bench.network, bench.seen)
-    listed, _ = checks.next_checks(bench.network, rules, costs, evidence, posterior)
+    listed, _ = checks.next_checks(rules, costs, evidence, posterior)
     step_of = {f: s for s in steps().values() for f in findings_of(rules, s)}
     return next((step_of[c.id] for c in listed if step_of[c.id].id not in bench.done), None)
 

@@ -124,7 +124,7 @@ def test_information_of_a_check():
     network = Network(small({"p": 50, "q": 30, "r": 20}, findings=[f]), context_of())
     posterior = everything(network, {})
     step = explain_step()
-    [candidate] = gains(network, posterior, {f.id: (step, 5.0)})
+    [candidate] = gains(posterior, {f.id: (step, 5.0)})
     assert candidate.gain == pytest.approx(0.3569183749, abs=1e-9)
     told = tell(posterior, [f.id])
     assert told.gain[0, 0] == candidate.gain

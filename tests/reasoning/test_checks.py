@@ -78,7 +78,7 @@ def test_gain_is_the_expected_drop_of_entropy_by_enumeration(case: tuple[Knowled
     open_ones = {f: (step("look"), 10.0) for f in known.findings if f not in looked_at}
     posterior = everything(network, {f: np.eye(2)[level] for f, level in looked_at.items()})
     before = _joint(network, looked_at)
-    for candidate in checks.gains(network, posterior, open_ones):
+    for candidate in checks.gains(posterior, open_ones):
         after = 0.0
         for level in (0, 1):
             joint = _joint(network, {**looked_at, candidate.finding: level})
@@ -92,7 +92,7 @@ def test_gain_of_a_perfect_and_of_a_useless_check_by_hand() -> None:
     findings = [finding("a.seen", 0.1, link("m!", shows=0.9)), finding("b.seen", 0.3)]
     network = Network(small({"m": 1, "n": 1}, findings=findings), context_of())
     open_ones = {f: (step("look"), 10.0) for f in ("a.seen", "b.seen")}
-    got = {c.finding: c.gain for c in checks.gains(network, everything(network, {}), open_ones)}
+    got = {c.finding: c.gain for c in checks.gains(everything(network, {}), open_ones)}
     assert got["a.seen"] == pytest.approx(1.0 - 0.4689955935892812, abs=1e-12)
     assert got["b.seen"] == pytest.approx(0.0, abs=1e-12)
 
@@ -122,7 +122,7 @@ def test_saving_by_hand() -> None:
     taking the job up again 5: 1100 + 250 - 200 + 10 + 5 when the check is made first."""
     network, known = _two_ways(10)
     posterior = everything(network, {})
-    (check,), inspect_cost = checks.next_checks(network, known, COSTS, NOTHING, posterior)
+    (check,), inspect_cost = checks.next_checks(known, COSTS, NOTHING, posterior)
     assert (check.id, check.minutes, check.caution) == ("a.seen", 10, "caution of look")
     assert check.saving == pytest.approx(200.0)
     assert inspect_cost == pytest.approx(1165.0)
@@ -132,7 +132,7 @@ def test_saving_by_hand() -> None:
 def test_a_check_that_costs_more_than_it_saves_is_not_proposed(minutes: float, worth: bool) -> None:
     """A minute costs 1; the check saves 200."""
     network, known = _two_ways(minutes)
-    proposed, _ = checks.next_checks(network, known, COSTS, NOTHING, everything(network, {}))
+    proposed, _ = checks.next_checks(known, COSTS, NOTHING, everything(network, {}))
     assert bool(proposed) == worth
 
 
@@ -148,7 +148,7 @@ def test_a_check_that_turns_no_decision_but_makes_it_surer_is_worth_that() -> No
             dispositions={"replace_compressor": Disposition("replace_compressor", (), (), (), (), (), False, "why")},
         )
         network = Network(known, context_of())
-        proposed, _ = checks.next_checks(network, known, COSTS, NOTHING, everything(network, {}))
+        proposed, _ = checks.next_checks(known, COSTS, NOTHING, everything(network, {}))
         assert [c.saving for c in proposed] == ([pytest.approx(0.0, abs=1e-9)] if worth else [])
 
 
@@ -165,7 +165,7 @@ def test_a_step_is_weighed_by_all_that_it_shows() -> None:
         dispositions={"replace_compressor": Disposition("replace_compressor", (), (), (), (), (), False, "why")},
     )
     network = Network(known, context_of())
-    got, _ = checks.next_checks(network, known, COSTS, NOTHING, everything(network, {}))
+    got, _ = checks.next_checks(known, COSTS, NOTHING, everything(network, {}))
     assert [c.id for c in got] == ["a.seen", "a.heard", "b.seen"]
     assert got[0].gain_bits < got[2].gain_bits
 

@@ -175,7 +175,7 @@ class _Planner:
         evidence = _part_of(self.known.evidence, so_far)
         possible = open_checks(self.knowledge, evidence)
         posterior = everything(self.network, evidence.likelihoods)
-        looks = [NextLook(g.finding, g.step.title, g.minutes, g.gain) for g in gains(self.network, posterior, possible)]
+        looks = [NextLook(g.finding, g.step.title, g.minutes, g.gain) for g in gains(posterior, possible)]
         best = max(looks, key=lambda x: (x.gain_bits / x.minutes, x.finding), default=None)
         dearest = max(looks, key=lambda x: (x.minutes, x.gain_bits, x.finding), default=None)
         return best, dearest

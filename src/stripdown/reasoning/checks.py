@@ -130,7 +130,7 @@ def _information(p: Vector) -> Vector:
     return np.asarray(p * np.log2(np.maximum(p, _LEAST)))
 
 
-def gains(network: Network, posterior: Posterior, findings: Mapping[str, tuple[Step, float]]) -> list[Candidate]:
+def gains(posterior: Posterior, findings: Mapping[str, tuple[Step, float]]) -> list[Candidate]:
     """Expected entropy drop of `first` [bit] for each finding, for one record."""
     told = tell(posterior, list(findings))
     return [_candidate(told, 0, i, *findings[f]) for i, f in enumerate(told.findings)]
@@ -141,7 +141,7 @@ def _candidate(told: Told, j: int, i: int, step: Step, minutes: float) -> Candid
 
 
 def next_checks(
-    network: Network, knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior
+    knowledge: Knowledge, costs: Costs, evidence: Evidence, posterior: Posterior
 ) -> tuple[tuple[Check, ...], float | None]:
     """(checks worth their time, the step that tells most a minute first; expected cost when the best saving one is
     made first, None = none pays).

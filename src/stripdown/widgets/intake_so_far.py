@@ -53,7 +53,7 @@ def next_checks(case: Case, knowledge: Knowledge, sheets: Sheets, costs: Costs) 
     known = gather(case.record, knowledge=knowledge, sheets=sheets)
     network = reasoner(knowledge, costs).network(known.context)
     posterior = everything(network, known.evidence.likelihoods)
-    return checks.next_checks(network, knowledge, costs, known.evidence, posterior)[0]
+    return checks.next_checks(knowledge, costs, known.evidence, posterior)[0]
 
 
 def _mended(content: Content, result: Rejected, kept: list[int]) -> Content:
